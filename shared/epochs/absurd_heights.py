@@ -1,4 +1,4 @@
-"""Heights that are none: what stands there where a receiver knew no height."""
+"""Numbers that are not heights, written where a receiver knew no height."""
 
 import numpy as np
 
@@ -16,16 +16,14 @@ def absurd_heights(table):
     Returns
     -------
     ndarray of bool, shape (n,)
-        True where a height lies beyond all land; where it is nought among heights that are not;
-        and where it stands, for a while, apart from the capture's other heights by steps that
-        nobody walks.
+        True for heights beyond all land; for zeros among heights far from zero; and for blocks of
+        heights that differ from the capture's other heights by steps that nobody walks.
 
     Notes
     -----
-    One height or two that stand apart, unlike any other, are left to the search for height
-    spikes, which knows the noise. Where a capture's heights fall into levels, that of the longest
-    block is right; blocks without any change from epoch to epoch, as numbers in place of a height
-    have them, come last.
+    One or two deviating heights are left to the search for height spikes, which knows the noise. If
+    a capture's heights fall into several levels, that of the longest block is taken as right;
+    blocks without any change from epoch to epoch, which are typical of placeholders, come last.
     """
     z = table.z
     with np.errstate(invalid="ignore"):
@@ -41,7 +39,7 @@ def absurd_heights(table):
 
 
 def _noughts(z):
-    """True for heights of nought where the others keep away from it."""
+    """Mask of the zeros, if there are several and the other heights are far from zero."""
     nought = z == 0
     other = np.abs(z[~nought & np.isfinite(z)])
     if np.count_nonzero(nought) < HEIGHTS.few or not other.size:
@@ -51,7 +49,7 @@ def _noughts(z):
 
 
 def _in_time(table, rows):
-    """Rows by capture and time."""
+    """Rows sorted by capture and time."""
     capture, seconds = table.capture[rows], table.seconds[rows]
     step = np.diff(capture)
     if ((step > 0) | ((step == 0) & (np.diff(seconds) >= 0))).all():
@@ -60,7 +58,7 @@ def _in_time(table, rows):
 
 
 def _apart(table, rows):
-    """True for rows whose level is not that of their capture."""
+    """Mask of the rows whose level is not that of their capture."""
     x, y, z, t = (column[rows] for column in (table.x, table.y, table.z, table.seconds))
     same = np.diff(table.capture[rows]) == 0
     climb = np.diff(z)
@@ -84,6 +82,7 @@ def _apart(table, rows):
 
 
 def _main(owner, size, constant):
-    """The longest block of each capture, those without any change last; captures in order."""
+    """The longest block of each capture, captures in order; constant blocks only if there are no
+    others."""
     order = np.lexsort((size, ~constant, owner))
     return order[np.append(owner[order][1:] != owner[order][:-1], True)]

@@ -1,4 +1,4 @@
-"""Accuracies and other lengths as receivers and people write them: which of them can be one."""
+"""Accuracies and other lengths as receivers and people write them, and which can be right."""
 
 import re
 
@@ -26,12 +26,12 @@ _LENGTH = re.compile(
     r"\s*(?:\+/-|±|~)?\s*([-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:e[-+]?\d+)?)\s*([a-z]*)\.?\s*$",
     re.IGNORECASE,
 )
-# what says in words that there is no number
+# words for no value
 _NONE = frozenset(("", "nan", "null", "none", "n/a", "na", "-", "--", "nil", "unknown"))
 
 
 def length_of_text(text):
-    """Metres of a text, NaN where it is none.
+    """A text as a length in metres, NaN if it is none.
 
     Parameters
     ----------
@@ -53,7 +53,7 @@ def length_of_text(text):
 
 
 def says_none(text):
-    """Whether a text says in words that there is no number.
+    """Whether a text is a word for no value.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def says_none(text):
 
 
 def possible(sigma):
-    """Which values can be an accuracy at all.
+    """Mask of the values that can be an accuracy.
 
     Parameters
     ----------
@@ -76,8 +76,7 @@ def possible(sigma):
     Returns
     -------
     ndarray of bool, shape (n,)
-        False for NaN, nought, negative and infinite values: receivers write them where they know
-        none.
+        False for NaN, zero, negative and infinite values, which receivers write if they know none.
     """
     return np.isfinite(sigma) & (sigma > 0)
 
@@ -94,7 +93,7 @@ def scatter(values, linked):
     Returns
     -------
     float
-        1-sigma; NaN where too few values follow each other.
+        1-sigma; NaN if too few values follow each other.
 
     Notes
     -----
@@ -108,19 +107,19 @@ def scatter(values, linked):
 
 
 def not_in_metres(sigma, noise):
-    """Whether accuracies cannot be in metres, judged by the noise of what they are the accuracy of.
+    """Whether accuracies cannot be in metres, judged by the noise of the values that they describe.
 
     Parameters
     ----------
     sigma : ndarray of float, shape (n,)
-        Of fixed epochs; NaN where unknown.
+        Of fixed epochs; NaN if unknown.
     noise : float
-        1-sigma from epoch to epoch, metres; NaN where unknown.
+        1-sigma from epoch to epoch, metres; NaN if unknown.
 
     Returns
     -------
     bool
-        True where half of them are greater than any fixed solution's and many times the noise.
+        True if their median is greater than any fixed solution's and many times the noise.
     """
     known = sigma[possible(sigma)]
     if not len(known):

@@ -5,18 +5,18 @@ import unicodedata
 
 import numpy as np
 
-from .vocabulary import fixed_values as usual_values
+from .vocabulary import fixed_values as default_values
 
-# a number and words that say the same: "4 (RTK fixed)", "4: fixed", "RTK fixed [4]"
+# a number and words with the same meaning: "4 (RTK fixed)", "4: fixed", "RTK fixed [4]"
 _NUMBER_FIRST = re.compile(r"(\d+)[^\w]+(\D+?)[^\w]*$")
 _NUMBER_LAST = re.compile(r"(\D+?)[^\w]+(\d+)[^\w]*$")
 
 
 def _canonical(text):
-    """Lower case, with underscores, hyphens and runs of blanks as one blank, without signs that
-    nobody sees; '4.0' as '4'."""
+    """Lower case, with underscores, hyphens and runs of blanks as one blank, without invisible
+    characters; '4.0' as '4'."""
     text = str(text)
-    if not text.isascii():  # blanks without a width, marks of byte order and direction
+    if not text.isascii():  # zero-width spaces, byte-order and direction marks
         text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
     text = text.replace("\0", " ").strip(" '\"\t")
     try:
@@ -26,7 +26,7 @@ def _canonical(text):
 
 
 def is_state(text, words):
-    """Whether a value of a fix field is one of some words, or a number with words that both are.
+    """Whether a value of a fix field is one of some words, or a number and words that both are.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def is_fixed(values, fixed_values=None):
     values : array_like, shape (n,)
         NMEA quality codes or words, in any case; None, NaN and masked values are not fixed.
     fixed_values : str, optional
-        Comma-separated values that mean fixed; by default the usual words of `roles.csv`.
+        Comma-separated values that mean fixed; by default those of `roles.csv`.
 
     Returns
     -------
@@ -91,14 +91,14 @@ def is_fixed(values, fixed_values=None):
 
     Notes
     -----
-    The usual words stand in ``roles.csv`` of the algorithms. Quality codes follow NMEA 0183,
-    sentence GGA, field 6: only 4 is fixed, 5 is float (field list of the gpsd project, NMEA.txt).
+    Quality codes follow NMEA 0183, sentence GGA, field 6: only 4 is fixed, 5 is float (field list
+    of the gpsd project, NMEA.txt).
     """
-    words = fixed_words(usual_values() if fixed_values is None else fixed_values)
+    words = fixed_words(default_values() if fixed_values is None else fixed_values)
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
     if values.dtype == object:
-        # A fix field holds a handful of different values: the words are compared once each.
+        # a fix field holds only a few different values: each is compared once
         texts = np.array(
             ["" if value is None or value != value else str(value) for value in values.tolist()],
             dtype=str,

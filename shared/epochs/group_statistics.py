@@ -1,19 +1,21 @@
-"""Means, gross errors and what time correlation leaves, for many small groups of values at once."""
+"""Means, gross errors and the effect of time correlation, for many small groups of values at
+once."""
 
 import numpy as np
 
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, group_median, group_sum
 from ..tuning import OCCUPATIONS
 
-# What makes the median absolute deviation of 2, 3... normal values unbiased (Croux and Rousseeuw
-# 1992, Time-efficient algorithms for two highly robust estimators of scale; from memory); n / (n -
-# 0.8) beyond.
+# factors that make the median absolute deviation of 2, 3... normal values unbiased (Croux and
+# Rousseeuw 1992, Time-efficient algorithms for two highly robust estimators of scale; from memory);
+# n / (n - 0.8) beyond
 # exact: published
 SMALL_SAMPLE = np.array([1.0, 1.0, 1.196, 1.495, 1.363, 1.206, 1.200, 1.140, 1.129, 1.107])
 
 
 def weighted_mean(values, sigma, offsets):
-    """Weighted mean of each group of consecutive values, with both of its standard errors.
+    """Weighted mean of each group of consecutive values, with its internal standard error and the
+    variance of unit weight.
 
     Parameters
     ----------
@@ -34,7 +36,7 @@ def weighted_mean(values, sigma, offsets):
     weight = sigma**-2.0
     total, number = group_sum(weight, offsets), np.diff(offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
-        # about the first value of each group, so that large coordinates cost no digits
+        # relative to the first value of each group, so that large coordinates cost no digits
         base = (
             values[np.minimum(offsets[:-1], max(len(values) - 1, 0))]
             if len(values)
@@ -52,10 +54,9 @@ def gross_errors(values, scale_floor, offsets, limit):
     Parameters
     ----------
     values : ndarray of float, shape (n,) or (n, k)
-        Of k axes at once, the distance counts and one scale is taken from the deviations on all
-        axes.
+        With k axes, the distance counts, and all axes share one scale.
     scale_floor : ndarray of float, shape (n,)
-        Smallest scale for each value: equal or rounded values have a MAD of 0.
+        Minimum scale for each value, as equal or rounded values have a MAD of 0.
     offsets : ndarray of int, shape (groups + 1,)
     limit : float
         Sigmas.
@@ -85,7 +86,7 @@ def gross_errors(values, scale_floor, offsets, limit):
             SMALL_SAMPLE[np.minimum(number, len(SMALL_SAMPLE) - 1)],
             number / (number - 0.8),
         )
-    # the MAD of three values may be anything: what is typical of the groups is not gross in one
+    # the MAD of three values can be anything: what is typical of all groups is not gross in one
     if (number > 2).any():
         scale = np.maximum(scale, np.median(scale[number > 2]))
     away = np.sqrt((deviation**2).sum(axis=1))
@@ -94,19 +95,19 @@ def gross_errors(values, scale_floor, offsets, limit):
 
 
 def correlated_share(duration, time=None):
-    """Share of the variance of a time-correlated error that is left in a mean over a duration.
+    """Share of the variance of a time-correlated error that remains in a mean over a duration.
 
     Parameters
     ----------
     duration : array_like of float, shape (groups,)
         Seconds.
     time : float or ndarray of float, shape (groups,), optional
-        Correlation time, seconds; `OCCUPATIONS.correlation_time` where left out.
+        Correlation time, seconds; `OCCUPATIONS.correlation_time` by default.
 
     Returns
     -------
     ndarray of float, shape (groups,)
-        1 at once, 0.74 over one correlation time, 0.32 over five.
+        1 for no duration, 0.74 over one correlation time, 0.32 over five.
 
     Notes
     -----

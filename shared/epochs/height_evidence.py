@@ -1,5 +1,5 @@
-"""What heights say about gross errors of the aim: an epoch whose aim was off mostly has another
-height as well."""
+"""Evidence of heights for gross errors of the aim: an epoch with the aim off its edge mostly has a
+deviating height as well."""
 
 import numpy as np
 
@@ -13,7 +13,7 @@ def height_llr(x, y, z, capture, noise_up):
     Parameters
     ----------
     x, y, z : ndarray of float, shape (m,)
-        Positions in time order, metres; all heights that were recorded, NaN where there is none.
+        Positions in time order, metres, with all recorded heights; NaN for none.
     capture : ndarray of int, shape (m,)
     noise_up : ndarray of float, shape (captures,)
         White noise of the heights, metres.
@@ -26,9 +26,10 @@ def height_llr(x, y, z, capture, noise_up):
 
     Notes
     -----
-    A height deviates by as much as it lies outside the medians of the three before it and the three
-    after it: one bad height does not spoil its neighbours, and a ramp lies between the two. At the
-    ends of a capture it may also go on along the line over the next three.
+    The deviation of a height is its distance outside the interval between the median of the three
+    heights before it and that of the three after it: so one bad height does not spoil its
+    neighbours, and a ramp lies between the two. At the ends of a capture it may also lie on the
+    line through the next three.
     """
     m = len(z)
     out = np.zeros(m)
@@ -60,7 +61,7 @@ def height_llr(x, y, z, capture, noise_up):
 
 
 def _medians_of_three(z, capture):
-    """Medians of the three heights before and after each position, NaN where the capture has fewer;
+    """Medians of the three heights before and after each position, NaN if the capture has fewer;
     both of shape (m,)."""
     m = len(z)
     a, b, c = z[:-2], z[1:-1], z[2:]
@@ -73,7 +74,7 @@ def _medians_of_three(z, capture):
 
 
 def extrapolated_height(x, y, z, end, way):
-    """Heights that positions would have if the line over the next three went on as far as them.
+    """Heights of end positions, extrapolated linearly from the next three.
 
     Parameters
     ----------
@@ -82,7 +83,7 @@ def extrapolated_height(x, y, z, end, way):
     end : ndarray of int, shape (q,)
         Positions at the end of a line.
     way : ndarray of int, shape (q,), or int
-        1 where the line follows them, -1 where it comes before them.
+        1 if the line comes after them, -1 if before.
 
     Returns
     -------

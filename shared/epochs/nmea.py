@@ -1,9 +1,8 @@
 """Epochs from logs of NMEA 0183 sentences, read in blocks.
 
-Field lists after the open list of the gpsd project (NMEA.txt), made without the paid standard; ZDA
-from memory. A block is searched as one array of bytes, so that sentences are found wherever they
-stand: behind a logger's time stamp, between a receiver's binary frames, after CR and LF, LF alone
-or nothing. There is no Python loop over sentences.
+A block is searched as one array of bytes, so that sentences are found wherever they are: after a
+logger's time stamp, between a receiver's binary frames, after CR and LF, LF alone or nothing. There
+is no Python loop over sentences.
 """
 
 from dataclasses import dataclass
@@ -55,7 +54,7 @@ class Epochs:
     line : ndarray of int64, shape (n,)
         Line of the file, from 1.
     seconds : ndarray of float, shape (n,)
-        UTC since 1970. NaN here and below where the receiver left the field empty.
+        UTC since 1970. Here and below, NaN if the receiver left the field empty.
     latitude, longitude : ndarray of float, shape (n,)
         Degrees, + to the north and to the east.
     quality, satellites : ndarray of int16, shape (n,)
@@ -68,8 +67,8 @@ class Epochs:
     station : ndarray of bytes, shape (n,)
         Reference station, as written.
     sigma_latitude, sigma_longitude, sigma_altitude : ndarray of float, shape (n,)
-        From the GST sentence of the same time, 1-sigma, metres; NaN where there is none. The
-        orientation of the error ellipse is not used, as makers count it from different axes.
+        From the GST sentence of the same time, 1-sigma, metres; NaN for none. The orientation of
+        the error ellipse is not used, as manufacturers measure it from different axes.
     """
 
     line: np.ndarray
@@ -109,7 +108,7 @@ class Rejected:
     Attributes
     ----------
     start, length : ndarray of int64
-        Where they stand in the file, bytes.
+        Place in the file, bytes.
     line : ndarray of int64
     kind : ndarray of int8
         Place in `KINDS`.
@@ -129,27 +128,25 @@ class Rejected:
 
 @dataclass(frozen=True)
 class Log:
-    """What a log holds.
+    """Contents of a log.
 
     Attributes
     ----------
     epochs : Epochs
     rejected : Rejected
     sentences : dict of str to int
-        Sentences used, by kind (`KINDS`); those called other are right and hold nothing that is
-        needed here.
+        Number of valid sentences by kind (`KINDS`); those called other are not needed here.
     size, rubbish : int
-        Bytes of the log, and those of them that belong to no sentence: binary frames, loggers' own
-        text.
+        Bytes of the log, and those that belong to no sentence: binary frames, loggers' own text.
     dated_by : str
-        ``RMC``, ``ZDA``, ``RMC and ZDA``, ``given``, or empty where no time needed a date.
+        ``RMC``, ``ZDA``, ``RMC and ZDA``, ``given``, or empty if no time needed a date.
     unmatched : int
         GST sentences without a GGA of the same time.
     rmc_only : int
-        Valid positions that RMC gives at a time without GGA. They have neither height nor quality
-        and are no epochs.
+        Valid positions of RMC at times without GGA. They have neither height nor quality and are
+        not used.
     redated : int
-        Dates that do not go on with the time, and are taken as wrong.
+        Dates that disagree with the running time and are taken as wrong.
     """
 
     epochs: Epochs
@@ -169,7 +166,7 @@ def checksum(text):
     Parameters
     ----------
     text : bytes
-        What stands between ``$`` and ``*``.
+        The bytes between ``$`` and ``*``.
 
     Returns
     -------
@@ -188,15 +185,15 @@ def read_log(stream, day=None, without_checksum=False, progress=None, block=None
     Parameters
     ----------
     stream : binary file
-        From where it stands to its end.
+        Read from its present position to its end.
     day : datetime.date, optional
-        Date of the first time in the log. Used only where neither RMC nor ZDA has one.
+        Date of the first time in the log, used only if neither RMC nor ZDA has one.
     without_checksum : bool
-        Take sentences that end without a checksum. One that is there must be right either way.
+        Accept sentences without a checksum. A wrong checksum is never accepted.
     progress : callable, optional
         Called after each block with the number of bytes read; it may raise to stop the work.
     block : int, optional
-        Bytes read at once; `NMEA.block` where left out.
+        Bytes read at once; `NMEA.block` by default.
 
     Returns
     -------
@@ -210,12 +207,12 @@ def read_log(stream, day=None, without_checksum=False, progress=None, block=None
     Notes
     -----
     A sentence is rejected if its checksum is wrong or missing, if it is cut off, or if a field that
-    is read is no number or out of range. Every ``GGA,`` in the log is in an epoch, in a rejected
-    sentence or inside another right sentence.
+    is read is not a number or out of range. Every ``GGA,`` in the log is in an epoch, in a rejected
+    sentence or inside another valid sentence.
 
     Dates come from the RMC or ZDA sentence that is nearest in time, before or after. Between them
-    time only goes on: where the time of day falls, midnight has passed, except for sentences up to
-    a minute late.
+    time only increases: where the time of day falls, midnight has passed, except for sentences up
+    to a minute late.
     """
     finder = _Finder(without_checksum)
     carried, read = b"", 0
@@ -231,7 +228,7 @@ def read_log(stream, day=None, without_checksum=False, progress=None, block=None
 
 
 class _Finder:
-    """Finds sentences block by block and gathers their values."""
+    """Finds sentences block by block and collects their values."""
 
     def __init__(self, without_checksum):
         self.without_checksum = without_checksum
@@ -240,8 +237,8 @@ class _Finder:
         self.rejected = []
 
     def take(self, data, last):
-        """Read the sentences that start in `data`; what may go on in the next block is handed
-        back."""
+        """Read the sentences that start in `data`; returns the end of it that may continue in the
+        next block."""
         cut = len(data) if last else max(len(data) - NMEA.longest, 0)
         if not cut:
             return data
@@ -279,7 +276,7 @@ class _Finder:
         return data[cut:]
 
     def _reject(self, newlines, start, size, kind, reason):
-        """Note sentences of this block that cannot be used."""
+        """Record sentences of this block that cannot be used."""
         if len(start):
             line = self.lines + 1 + np.searchsorted(newlines, start)
             self.rejected.append((start + self.offset, size, line, kind, reason))
@@ -292,14 +289,14 @@ class _Finder:
         dollar = dollar[ends[dollar] < cut]
         start = ends[dollar]
         word = _WORD[buffer[start + 1]]
-        for step in (2, 3, 4):  # the shortest addresses, makers' own, have four letters
+        for step in (2, 3, 4):  # the shortest addresses, proprietary ones, have four letters
             word &= _WORD[buffer[start + step]]
         start, end = start[word], ends[dollar[word] + 1]
         long = end - start > NMEA.longest - _FOLLOWING
         end[long] = start[long] + NMEA.longest - _FOLLOWING
         kind = _kinds(buffer, start)
         reason, size = self._checked(buffer, start, end, long)
-        # binary frames hold dollar signs too: what has not one comma was no sentence
+        # binary frames contain dollar signs too: without any comma it was no sentence
         doubtful = np.flatnonzero((reason >= 0) & (kind == 0))
         none = np.searchsorted(commas, start[doubtful]) == np.searchsorted(commas, end[doubtful])
         real = np.ones(len(start), bool)
@@ -308,8 +305,8 @@ class _Finder:
 
     # exact: values of hexadecimal digits
     def _checked(self, buffer, start, end, long):
-        """Reason (-1 for none) and size of sentences from their ends and checksums; `long` ones are
-        cut off."""
+        """Reason (-1 for none) and size of sentences from their ends and checksums; `long`: those
+        that are cut off."""
         high, low = _HEX[buffer[end + 1]], _HEX[buffer[end + 2]]
         starred = (buffer[end] == _STAR) & ~long
         summed = starred & (high < 16) & (low < 16)
@@ -324,7 +321,8 @@ class _Finder:
         return reason, end - start + np.where(summed, 3, starred)
 
     def _lost_starts(self, buffer, cut, start, size):
-        """Start and size of what follows a ``GGA,`` outside all sentences: the rest of one."""
+        """Start and size of the rests of sentences: what follows a ``GGA,`` outside all
+        sentences."""
         places = np.flatnonzero(buffer[: -NMEA.longest] == _LETTER_G)
         for step, letter in enumerate(b"GA,", 1):
             places = places[buffer[places + step] == letter]
@@ -340,7 +338,7 @@ class _Finder:
         )
 
     def finish(self, size, day):
-        """The log of `size` bytes, dated and matched."""
+        """The result: a log of `size` bytes, dated and matched."""
         tables = {kind: _joined(self.tables[kind], COLUMNS[kind]) for kind in COLUMNS}
         gga, gst, rmc, zda = (tables[kind] for kind in (GGA, GST, RMC, ZDA))
         seconds, dated_by = date_sentences(gga, gst, rmc, zda, day)
@@ -383,7 +381,7 @@ def _kinds(buffer, start):
     kind = np.zeros(len(start), np.int8)
     for number, name in enumerate(KINDS[1:], 1):
         kind[code == int.from_bytes(name.encode(), "big")] = number
-    # a spoilt comma leaves the kind unknown
+    # with a damaged comma the kind is unknown
     kind[_WORD[buffer[start + 6]] | (buffer[start + 1] == _PROPRIETARY)] = 0
     return kind
 
@@ -411,7 +409,7 @@ def _epochs(gga, gst, seconds):
 
 
 def _joined(tables, columns):
-    """The blocks' tables as one; the blocks are let go column by column."""
+    """The tables of all blocks as one; their columns are released one by one."""
     return {
         name: np.concatenate([table.pop(name) for table in tables]) if tables else np.zeros(0, kind)
         for name, kind in columns.items()
@@ -428,7 +426,7 @@ def read_texts(stream, rejected, longest=200):
         The log, from its beginning.
     rejected : Rejected
     longest : int
-        Most characters of a text.
+        Maximum number of characters of a text.
 
     Yields
     ------

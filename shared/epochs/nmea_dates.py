@@ -1,4 +1,4 @@
-"""Dates of NMEA 0183 sentences that have a time of day alone, and pairs of sentences of one
+"""Dates for NMEA 0183 sentences that give only a time of day, and pairs of sentences of the same
 time."""
 
 from datetime import date
@@ -24,14 +24,14 @@ def date_sentences(gga, gst, rmc, zda, day):
     gga, gst, rmc, zda : dict of str to ndarray
         Columns as in `nmea_fields.COLUMNS`.
     day : datetime.date or None
-        Date of the first time, where neither RMC nor ZDA has one.
+        Date of the first time, used if neither RMC nor ZDA has one.
 
     Returns
     -------
     seconds : list of ndarray of float
-        UTC since 1970 for each table, NaN where a sentence has no time.
+        UTC since 1970 for each table, NaN for a sentence without time.
     dated_by : str
-        ``RMC``, ``ZDA``, ``RMC and ZDA``, ``given``, or empty where no time needed a date.
+        ``RMC``, ``ZDA``, ``RMC and ZDA``, ``given``, or empty if no time needed a date.
 
     Raises
     ------
@@ -47,7 +47,7 @@ def date_sentences(gga, gst, rmc, zda, day):
     time = tod[order]
     step = np.diff(time, prepend=time[:1])
     passed = step < -NMEA.late
-    # midnights passed
+    # number of midnights so far
     count = np.cumsum(passed.astype(np.int8) - (step > DAY - NMEA.late), dtype=np.int32)
     del step
     undated = np.full(counts[0] + counts[1], -1, np.int32)
@@ -81,7 +81,7 @@ def _date_by_nearest(time, count, days):
     dated = np.flatnonzero(days >= 0)
     running = time + count * DAY
     shift, known = days[dated] - count[dated], running[dated]
-    # new sessions where time does not go on
+    # a session ends where time jumps
     session = np.cumsum(np.diff(running, prepend=running[:1]) > NMEA.session)[dated]
     session += _begun_on_another_day(shift, known)
     shift = _one_a_session(shift, session)
@@ -90,7 +90,7 @@ def _date_by_nearest(time, count, days):
         piece = slice(low, low + NMEA.dating_block)
         running = time[piece] + count[piece] * DAY
         after = np.searchsorted(dated, np.arange(low, low + len(running)))
-        prior = np.maximum(after - (days[piece] < 0), 0)  # a dated sentence is its own
+        prior = np.maximum(after - (days[piece] < 0), 0)  # a dated sentence dates itself
         after = np.minimum(after, len(dated) - 1)
         nearer = np.where(
             np.abs(running - known[prior]) <= np.abs(known[after] - running), prior, after
@@ -115,11 +115,11 @@ def days_of(seconds):
 
 
 def _begun_on_another_day(shift, known):
-    """Number of the walk that each dated sentence belongs to, where walks of several days follow
-    each other at nearly the same time of day: it falls by little, and from there on all dates are
-    later ones.
+    """Number of the walk that each dated sentence belongs to, if walks of several days follow each
+    other at nearly the same time of day: the time of day falls a little there, and all dates after
+    it are later.
 
-    `shift`: days that dates are ahead of the time that goes on; `known`: that time.
+    `shift`: days by which dates are ahead of the running time; `known`: that time.
     """
     first = np.flatnonzero(np.append(True, np.diff(shift) != 0))
     length = np.diff(np.append(first, len(shift)))
@@ -132,12 +132,12 @@ def _begun_on_another_day(shift, known):
 
 
 def _one_a_session(shift, session):
-    """Days that are added to the times of day of dated sentences, the same throughout a session.
+    """Days to add to the times of day of dated sentences, one number per session.
 
-    While time goes on, midnights are seen in it, so dates that differ otherwise are wrong: those of
-    a receiver that has just been started or whose week count has rolled over (IS-GPS-200,
-    20.3.3.3.1.1: the week is sent modulo 1024), one that came late at midnight, a glitch. Wrong
-    dates before the right one are earlier; so the latest counts that a fair share have.
+    Midnights show in the running time, so dates that differ in any other way are wrong: from a
+    receiver that was just started or whose week count has rolled over (IS-GPS-200, 20.3.3.3.1.1:
+    the week is sent modulo 1024), a sentence late at midnight, a glitch. Wrong dates at the start
+    are too early; so the latest date that a fair share of the sentences have is taken.
     """
     first = np.flatnonzero(np.append(True, np.diff(session) != 0))
     out = shift.copy()
@@ -154,7 +154,7 @@ def _one_a_session(shift, session):
 
 # exact: milliseconds in a second, and a time long before any other
 def whole_milliseconds(seconds):
-    """Whole milliseconds, by which times are compared.
+    """Times in whole milliseconds, for comparison.
 
     Parameters
     ----------
@@ -163,7 +163,7 @@ def whole_milliseconds(seconds):
     Returns
     -------
     ndarray of int64, shape (n,)
-        One negative number for all NaN.
+        The same negative number for all NaN.
     """
     return np.where(
         np.isfinite(seconds), np.rint(np.where(np.isfinite(seconds), seconds, 0.0) * 1000.0), -1e13
@@ -172,7 +172,7 @@ def whole_milliseconds(seconds):
 
 # exact: more than the two letters of a talker as one number
 def match_times(seconds, talker, other_seconds, other_talker):
-    """For each row the row of the other table with the same time, that of the same talker first.
+    """For each row the row of the other table with the same time, preferably of the same talker.
 
     Parameters
     ----------

@@ -1,9 +1,11 @@
 """Fields of NMEA 0183 sentences as columns of numbers, all sentences of a kind at once.
 
-Field lists after the open list of the gpsd project (NMEA.txt); ZDA from memory.
+Field lists are those of the gpsd project (NMEA.txt); ZDA is from memory.
 """
 
 import numpy as np
+
+from .number_times import days_of_date
 
 GGA, GST, RMC, ZDA = 1, 2, 3, 4  # exact: places in `KINDS`
 KINDS = ("other", "GGA", "GST", "RMC", "ZDA")
@@ -12,15 +14,16 @@ _POWERS = 10 ** np.arange(19, dtype=np.int64)  # exact: all that an int64 holds
 
 
 class Fields:
-    """Fields of sentences of one kind, numbered from 1; `bad` gathers the rows that cannot be read.
+    """Fields of sentences of one kind, numbered from 1; `bad` marks the rows that cannot be read.
 
     Parameters
     ----------
     buffer : ndarray of uint8
-        With room behind the last sentence.
+        Bytes of the log, with room after the last sentence.
     commas : ndarray of int64
-        Where they stand in the buffer.
+        Places of the commas in the buffer.
     start, end : ndarray of int64, shape (n,)
+        Place of each sentence's first byte, and of the one after its fields.
     """
 
     def __init__(self, buffer, commas, start, end):
@@ -31,11 +34,11 @@ class Fields:
         self.bad = np.zeros(len(start), bool)
 
     def need(self, fields):
-        """Sentences of fewer fields cannot be read."""
+        """Mark sentences of fewer fields as unreadable."""
         self.bad |= self.count < fields
 
     def span(self, number):
-        """Start and length of a field; length 0 where it is empty or missing."""
+        """Start and length of a field; length 0 if it is empty or missing."""
         there = self.count >= number
         place = np.where(there, self.first + number - 1, 0)
         start = np.where(there, self.commas[place] + 1, self.end)
@@ -46,7 +49,7 @@ class Fields:
 
     # exact: more than any letter
     def letter(self, number):
-        """The one character of a field; 0 where it is empty, 255 where it is longer."""
+        """The only character of a field; 0 if it is empty, 255 if it is longer."""
         start, length = self.span(number)
         return np.where(length == 0, 0, np.where(length == 1, self.buffer[start], 255))
 
@@ -62,11 +65,11 @@ class Fields:
 
     # exact: codes of the digits, and digits that an int64 holds for certain
     def digits(self, number):
-        """A decimal number as whole number and count of decimals, and whether it is negative and
-        whether it is empty.
+        """A decimal number: its digits as a whole number, the number of decimals, whether it is
+        negative, and whether it is empty.
 
-        The quotient of the two, with not more than 15 digits, is the double nearest to the text.
-        Decimals beyond 17 digits are dropped.
+        With up to 15 digits, the whole number over the power of ten is the double nearest to the
+        text. Decimals beyond 17 digits are dropped.
         """
         start, length = self.span(number)
         size = len(start)
@@ -100,14 +103,14 @@ class Fields:
         return np.where(bad, 0, whole), np.where(bad, 0, decimals), negative, empty
 
     def number(self, number):
-        """A decimal number, NaN where the field is empty."""
+        """A decimal number, NaN if the field is empty."""
         whole, decimals, negative, empty = self.digits(number)
         value = whole / _POWERS[decimals]
         return np.where(empty, np.nan, np.where(negative, -value, value))
 
     # exact: what an int16 holds
     def integer(self, number):
-        """Whole numbers up to 32767, -1 where the field is empty."""
+        """A whole number up to 32767, -1 if the field is empty."""
         whole, decimals, negative, empty = self.digits(number)
         bad = (decimals > 0) | negative | (whole > 32767)
         self.bad |= bad
@@ -121,7 +124,7 @@ class Fields:
         second = (whole - hour_minute * clock) / _POWERS[decimals]
         start, length = self.span(number)
         sixth = self.buffer[np.minimum(start + 6, len(self.buffer) - 1)]
-        # exact: without all six digits nobody knows which one is missing
+        # exact: with fewer than six digits it is unknown which one is missing
         self.bad |= ~empty & (length != 6) & ~((length > 6) & (sixth == _DOT))
         hour, minute = hour_minute // 100, hour_minute % 100
         # 60: a leap second
@@ -145,20 +148,17 @@ class Fields:
         return np.where(empty, np.nan, np.where(side == letters[1], -value, value))
 
     def metres(self, number):
-        """A number whose unit, in the next field, can only be M."""
+        """A number in metres: the next field, its unit, must be M or empty."""
         unit = self.letter(number + 1)
         self.bad |= (unit != 0) & (unit != ord("M"))
         return self.number(number)
 
     # exact: the calendar, from the origin to where years of four digits stay far away
     def days(self, year, month, day, empty):
-        """Days since 1970, -1 where there is no date."""
-        right = (month >= 1) & (month <= 12) & (day >= 1) & (year >= 1970) & (year < 2200)
-        first = (np.where(right, (year - 1970) * 12 + month - 1, 0)).astype("M8[M]")
-        days = first.astype("M8[D]").astype(np.int64) + day - 1
-        right &= days < (first + 1).astype("M8[D]").astype(np.int64)
-        self.bad |= ~empty & ~right
-        return np.where(empty | ~right, -1, days).astype(np.int32)
+        """Days since 1970, -1 for no date."""
+        fine, days = days_of_date(year, month, day, 1970, 2200)
+        self.bad |= ~empty & ~fine
+        return np.where(empty | ~fine, -1, days).astype(np.int32)
 
 
 # exact: numbers of fields in the list; half circles in degrees
@@ -172,7 +172,7 @@ def parse_gga(fields):
     Returns
     -------
     dict of str to ndarray, shape (n,)
-        As in `COLUMNS`, without what all sentences have.
+        As in `COLUMNS`, without those common to all kinds.
     """
     fields.need(9)
     return {
@@ -230,7 +230,7 @@ def parse_rmc(fields):
     fields.bad |= negative | (decimals > 0)
     year = whole % 100
     year = np.where(year < 80, 2000, 1900) + year
-    # receivers that have just been started fill in noughts
+    # receivers that were just started fill in zeros
     days = fields.days(year, whole // 100 % 100, whole // 10000, empty | (whole == 0))
     position = (fields.span(3)[1] > 0) & (fields.span(5)[1] > 0)
     return {"tod": fields.time(1), "valid": (fields.letter(2) == ord("A")) & position, "days": days}

@@ -1,4 +1,4 @@
-"""The noise of a stream across its line: its size, and how long it remembers itself."""
+"""The noise of a stream across its line: its size and its correlation in time."""
 
 from functools import cache
 
@@ -17,12 +17,12 @@ def lags_of(interval):
     Parameters
     ----------
     interval : ndarray of float, shape (captures,)
-        Seconds; NaN where unknown.
+        Seconds; NaN if unknown.
 
     Returns
     -------
     ndarray of int, shape (captures,)
-        The power of two that comes nearest to `STREAM.memory_time`, 1 for slower streams.
+        The power of two nearest to `STREAM.memory_time`, 1 for slower streams.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         epochs = np.nan_to_num(STREAM.memory_time / interval, nan=1.0, posinf=1.0)
@@ -31,7 +31,7 @@ def lags_of(interval):
 
 
 def lagged_residuals(x, y, z, seconds, near, lag, interval):
-    """Distances that hold the noise, from neighbours some epochs away.
+    """Distances that show the noise, from neighbours some epochs away.
 
     Parameters
     ----------
@@ -40,15 +40,16 @@ def lagged_residuals(x, y, z, seconds, near, lag, interval):
     near : ndarray of bool, shape (n - 1,)
         Steps of one capture without a pause.
     lag : ndarray of int, shape (n,)
-        Epochs to the neighbours of each one; 0: it is left out.
+        Epochs between each one and its neighbours; 0: it is left out.
     interval : ndarray of float, shape (n,)
         Of the stream, seconds.
 
     Returns
     -------
     across, cubic, up : tuple of (ndarray of float, ndarray of int)
-        Distances from the chord of the two neighbours, from the cubic through four, and the height
-        over the chord, scaled to the noise of one epoch; and the epochs that they are of. Metres.
+        Distances from the chord of the two neighbours, from the cubic through four, and in height
+        from the chord, scaled to the noise of one epoch, metres; and the epochs that they belong
+        to.
     """
     n = len(x)
     i = np.flatnonzero(lag > 0)
@@ -98,14 +99,14 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
     Returns
     -------
     ndarray of float, shape (2 * STREAM.window_lags, captures)
-        Across and up, over an eighth, a quarter... of `lags_of`; m2, NaN where unknown.
+        Across and up, over an eighth, a quarter... of `lags_of`; m2, NaN if unknown.
     ndarray of int, same shape
-        Windows that they are of.
+        Number of windows behind each value.
 
     Notes
     -----
-    A window holds `STREAM.window` times `lags_of` epochs. It counts where a parabola across, a
-    straight grade up, leaves no more than noise does: no corner and no gross error is in it.
+    A window holds `STREAM.window` times `lags_of` epochs. It counts if a parabola across, and a
+    straight grade up, leave no more than noise: then it contains no corner and no gross error.
     """
     interval, spacing, noise, noise_up = stream
     lags = lags_of(interval)
@@ -133,7 +134,8 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
 
 
 def _windows(near, lag):
-    """Each lag over one, and the first epochs of the windows of such streams; `lag` by epoch."""
+    """Yield each lag over 1 and the first epochs of the windows of streams with that lag; `lag`: by
+    epoch."""
     offsets = np.append(0, np.flatnonzero(~near) + 1)
     size = np.diff(np.append(offsets, len(lag)))
     of_piece = lag[offsets] if len(lag) else np.zeros(0, np.int64)
@@ -155,8 +157,8 @@ def _add_differences(rest, group, lag, total, number):
 
 
 def _across(x, y):
-    """Distances of windows of places, shape (windows, n), across the way from their first to their
-    last quarter, and the length of that way to their ends."""
+    """Distances of the positions in windows, shape (windows, n), from the line through the means of
+    their first and last quarter, and the length of that line over the whole window."""
     quarter = max(x.shape[1] // 4, 1)
     dx, dy = (v[:, -quarter:].mean(axis=1) - v[:, :quarter].mean(axis=1) for v in (x, y))
     way = np.maximum(np.hypot(dx, dy), 1e-9)
@@ -165,32 +167,34 @@ def _across(x, y):
 
 @cache
 def _projection(length, degree):
-    """What takes a polynomial of some degree out of so many values, shape (length, length)."""
+    """Projection that removes a polynomial of some degree from `length` values, shape (length,
+    length)."""
     t = np.linspace(-1.0, 1.0, length)
     base = np.linalg.qr(np.vander(t, degree + 1))[0]
     return np.eye(length) - base @ base.T
 
 
 def process_of_layer(values, windows, unit, lag, degree):
-    """White noise and a first-order Gauss-Markov process that explain differences in windows.
+    """Fit white noise plus a first-order Gauss-Markov process to differences in windows.
 
     Parameters
     ----------
     values : ndarray of float, shape (STREAM.window_lags,)
-        As `window_variograms` gives them, in any unit; NaN where unknown.
+        As from `window_variograms`, in any unit; NaN if unknown.
     windows : ndarray of float, same shape
+        Number of windows behind each value.
     unit : float
-        Seconds that the middle lag, of `lags_of` epochs, takes.
+        Duration of the lag of `lags_of` epochs, seconds.
     lag : int
-        These epochs.
+        Number of these epochs.
     degree : int
-        Of the polynomial that was taken out of the windows.
+        Degree of the polynomial that was removed from the windows.
 
     Returns
     -------
     share, time : float
-        Of the variance that is remembered, and the time constant, seconds; nominal ones where
-        there are few windows.
+        Share of the variance that is correlated, and the time constant, seconds; close to the
+        nominal ones if there are few windows.
     """
     share, time = _grid(MEMORY.most_share)
     misfit = (np.log(time / STREAM.nominal_memory) / MEMORY.log_time_sigma) ** 2
@@ -210,8 +214,8 @@ def process_of_layer(values, windows, unit, lag, degree):
 
 
 def _expected_remembered(time, degree):
-    """Half the mean square of differences in windows of a process of the variance 1, shape
-    (STREAM.window_lags, times); `time` constants in the unit of the lags."""
+    """Expected half mean squares of differences in windows, for a process of variance 1, shape
+    (STREAM.window_lags, times); `time`: time constants in the unit of the lags."""
     short = 1 << STREAM.short_octaves
     length = STREAM.window * short
     t = np.arange(length) / short
@@ -224,7 +228,7 @@ def _expected_remembered(time, degree):
 
 
 def _expected(covariance, lags):
-    """Half the mean square of differences over lags (values), of values of a covariance."""
+    """Expected half mean squares of differences over lags, for values with a covariance matrix."""
     own, out = np.diagonal(covariance), []
     for lag in np.asarray(lags, int):
         out.append(np.mean(own[lag:] + own[:-lag] - 2 * np.diagonal(covariance, lag)) / 2)
@@ -232,25 +236,25 @@ def _expected(covariance, lags):
 
 
 def memory_factors(process, interval):
-    """By how much the variance of a mean of many epochs exceeds that of white noise.
+    """Ratio of the variance of a mean of many epochs to that with white noise.
 
     Parameters
     ----------
     process : tuple of float
-        Share of the variance that is remembered, and its time constant, seconds.
+        Share of the variance that is correlated, and its time constant, seconds.
     interval : ndarray of float, shape (captures,)
         Seconds.
 
     Returns
     -------
     ndarray of float, shape (captures,)
-        One and twice the sum of the correlations at all lags, over the variance that chords of
-        `STREAM.memory_time` show; 1 for streams that are no faster than that.
+        One plus twice the sum of the correlations at all lags, over the variance that chords of
+        `STREAM.memory_time` show; 1 for streams that are not faster than that.
 
     Notes
     -----
-    Of noise with the correlation r, the distance from the chord of neighbours at the lag h has the
-    variance ``1.5 sigma^2 (1 - 4/3 r(h) + 1/3 r(2 h))``.
+    With the correlation r, the distance from the chord of neighbours at the lag h has the variance
+    ``1.5 sigma^2 (1 - 4/3 r(h) + 1/3 r(2 h))``.
     """
     share, time = process
     out = np.ones(len(interval))
@@ -267,38 +271,40 @@ def _chord_variance(lag, share, time):
     return 1 - share * (4 * near - far) / 3
 
 
-def process_of(values, numbers, interval, noise, usual):
-    """White noise and a first-order Gauss-Markov process that explain differences of residuals.
+def process_of(values, numbers, interval, noise, layer):
+    """Fit white noise plus a first-order Gauss-Markov process to differences of residuals.
 
     Parameters
     ----------
     values : ndarray of float, shape (lags, captures)
         1-sigma of one residual, from differences of residuals 1, 2, 4... epochs apart, metres; NaN
-        where unknown.
+        if unknown.
     numbers : ndarray of int, shape (lags, captures)
-        Of differences.
-    interval, noise : ndarray of float, shape (captures,)
-        Seconds; 1-sigma to lean on where there are few differences, metres.
-    usual : tuple of ndarray of float, shape (captures,) each
-        Share that is remembered and time constant (s) to lean on, those of the layer.
+        Number of differences.
+    interval : ndarray of float, shape (captures,)
+        Seconds.
+    noise : ndarray of float, shape (captures,)
+        Prior 1-sigma, which counts where there are few differences, metres.
+    layer : tuple of ndarray of float, shape (captures,) each
+        Prior of the correlated share and of the time constant (s): those of the layer.
 
     Returns
     -------
     variance, share, time : ndarray of float, shape (captures,)
-        Of one residual, m2; the share of it that is remembered; the time constant, seconds.
+        Variance of one residual, m2; its correlated share; the time constant, seconds.
 
     Notes
     -----
     Half the mean square of the differences over a lag is a variogram, here ``variance (1 - share
     exp(-lag / time))``: the exponential model with a nugget. Shares and time constants are tried on
-    a grid; the best one has the least squares of logarithms, each weighed by how well it is known,
-    and leans on the layer's.
+    a grid. The best ones minimise the weighted squares of logarithmic misfits plus squared
+    deviations from the prior.
     """
     share, time = (values.ravel() for values in _grid(MEMORY.most_share))
     known = np.isfinite(values) & (values > 0) & np.isfinite(interval)
     apart = np.where(np.isfinite(interval), interval, 1.0)
     lag = apart * 2.0 ** np.arange(len(values))[:, None]
-    # differences within one memory of each other say the same
+    # differences within a memory of each other are not independent
     independent = numbers * apart / np.maximum(lag, 2 * STREAM.nominal_memory)
     weight = np.where(known, independent / MEMORY.log_variance, 0.0)
     seen = 2 * np.log(np.where(known, values, 1.0))
@@ -309,8 +315,8 @@ def process_of(values, numbers, interval, noise, usual):
         off = seen[:, some, None] - np.log(1 - share * np.exp(-lag[:, some, None] / time))
         level = (w * off).sum(axis=0) / np.maximum(w.sum(axis=0), 1e-12)
         misfit = (w * (off - level) ** 2).sum(axis=0)
-        misfit += (np.log(time / usual[1][some, None]) / MEMORY.log_time_spread) ** 2
-        misfit += ((share - usual[0][some, None]) / MEMORY.share_spread) ** 2
+        misfit += (np.log(time / layer[1][some, None]) / MEMORY.log_time_spread) ** 2
+        misfit += ((share - layer[0][some, None]) / MEMORY.share_spread) ** 2
         best[some] = misfit.argmin(axis=1)
         mean[some] = np.take_along_axis(level, best[some, None], axis=1)[:, 0]
     number = np.where(known, numbers, 0).max(axis=0, initial=0)

@@ -1,5 +1,5 @@
-"""Numbers as times: seconds, parts of seconds, days and digits of a date, told apart by what they
-can be."""
+"""Numbers as times: seconds, parts of seconds, days and digits of a date, distinguished by their
+size and steps."""
 
 import numpy as np
 
@@ -18,8 +18,7 @@ _DAYS = (  # least and greatest number, number of 1970-01-01, words
     (722815.0, 767011.0, 719529.0, "days since the year 0"),
     (2444239.5, 2488069.5, 2440587.5, "Julian days"),
 )
-# exact: as above. Ticks of today since the year 1 would be nanoseconds of 1990, before all that is
-# read.
+# exact: as above. Present ticks since the year 1 would be nanoseconds of 1990, so they come first.
 _TICKS = (  # ticks in a second, ticks from the origin to 1970, words
     (1e7, 621355968000000000.0, "ticks of 100 ns since the year 1"),
     (1e9, 0.0, "nanoseconds since 1970"),
@@ -46,16 +45,15 @@ def seconds_of_numbers(values, absent=None):
     Returns
     -------
     seconds : ndarray of float, shape (n,)
-        Since 1970, or from an origin of their own where they can be no date; NaN where absent or
+        Since 1970, or from an origin of their own if they cannot be dates; NaN if absent or
         unreadable.
     kind : str
-        The reading taken, in words for a log.
+        How they were read, in words for a log.
 
     Notes
     -----
-    One number stands for the column: the median of their sizes, so that one that is wild changes
-    nothing. Read are dates from 1980 to 2099 alone; numbers that could be dates of several kinds
-    there are not read.
+    The median of their sizes represents the column, so that a single wild value changes nothing.
+    Only dates from 1980 to 2099 are read, and no two kinds of numbers overlap there.
     """
     if values.dtype.kind in "bu":
         values = values.astype(float)
@@ -72,7 +70,7 @@ def seconds_of_numbers(values, absent=None):
 
 
 def without_wild(seconds):
-    """NaN for times that lie decades from the others.
+    """Times, with NaN in place of those decades from the others.
 
     Parameters
     ----------
@@ -81,7 +79,7 @@ def without_wild(seconds):
     Returns
     -------
     ndarray of float, shape (n,)
-        The same array where there is none.
+        The same array if there are none.
     """
     finite = np.isfinite(seconds)
     if not finite.any():
@@ -92,12 +90,13 @@ def without_wild(seconds):
 
 
 def _upper_median(values):
+    """Median of values, the upper one of two."""
     place = len(values) // 2
     return float(np.partition(values, place)[place])
 
 
 def _read(known):
-    """Seconds of numbers that are there, and what they are."""
+    """Seconds of numbers, all present, and how they were read."""
     middle = _upper_median(np.abs(known))
     for factor, kind in _CALENDARS:
         found = _of_digits(known, factor, middle, kind)
@@ -109,10 +108,11 @@ def _read(known):
 
 
 def _of_ticks(known, middle):
-    """Parts of seconds from the origin that gives a date of today's kind; NaN where none does."""
+    """Seconds of ticks, from the origin that gives dates between `TIMES.earliest` and
+    `TIMES.latest`; NaN if none does."""
     for ticks, origin, kind in _TICKS:
         if TIMES.earliest <= (middle - origin) / ticks <= TIMES.latest:
-            # whole numbers beyond the precision of a float are taken from their origin first
+            # subtract the origin in whole numbers, which a float cannot hold exactly
             shift = known.dtype.type(origin) if known.dtype.kind == "i" else origin
             return (known - shift) / ticks, kind
     ticks, _, kind = next(
@@ -130,7 +130,7 @@ def _of_ticks(known, middle):
 
 # exact: digits of a date and a time, and their ranges
 def _of_digits(known, factor, middle, kind):
-    """Seconds of digits yyyymmddhhmmss, times a factor; None where most numbers are none."""
+    """Seconds of digits yyyymmddhhmmss times a factor; None if most numbers are no such digits."""
     year = middle / factor / 1e10
     if not 1980 <= year < 2100:
         return None
@@ -163,21 +163,40 @@ def seconds_of_digits(whole):
     seconds : ndarray of float, shape (n,)
     """
     date, clock = np.divmod(whole, 1000000)
-    year, month, day = date // 10000, date // 100 % 100, date % 100
     hour, minute, second = clock // 10000, clock // 100 % 100, clock % 100
-    fine = (year >= 1970) & (year < 2200) & (month >= 1) & (month <= 12) & (day >= 1)
+    fine, days = days_of_date(date // 10000, date // 100 % 100, date % 100, 1970, 2200)
     fine &= (hour < 24) & (minute < 60) & (second < 60)
-    first = np.where(fine, (year - 1970) * 12 + month - 1, 0).astype("M8[M]")
-    days = first.astype("M8[D]").astype(np.int64) + day - 1
-    fine &= days < (first + 1).astype("M8[D]").astype(np.int64)
     return fine, days * DAY + hour * 3600 + minute * 60 + second
 
 
+# exact: the calendar
+def days_of_date(year, month, day, first_year, end_year):
+    """Days since 1970 of dates of the Gregorian calendar.
+
+    Parameters
+    ----------
+    year, month, day : ndarray of int64, shape (n,)
+    first_year, end_year : int
+        Years before the first one, and from the second one on, are no dates.
+
+    Returns
+    -------
+    fine : ndarray of bool, shape (n,)
+        Whether there is such a date.
+    days : ndarray of int64, shape (n,)
+        Of no meaning if not.
+    """
+    fine = (year >= first_year) & (year < end_year) & (month >= 1) & (month <= 12) & (day >= 1)
+    first = np.where(fine, (year - 1970) * 12 + month - 1, 0).astype("M8[M]")
+    days = first.astype("M8[D]").astype(np.int64) + day - 1
+    return fine & (days < (first + 1).astype("M8[D]").astype(np.int64)), days
+
+
 def _of_days(known, middle):
-    """Seconds of days and parts of a day; None where the numbers cannot be such."""
+    """Seconds of days and parts of a day; None if the numbers cannot be days."""
     if known.dtype.kind != "f" or middle > TIMES.most_days or len(known) < TIMES.few:
         return None
-    # seconds have milliseconds at most, as a rule, and no clock has steps of so small a part of one
+    # seconds usually have no more than milliseconds, and no clock has such small steps
     uneven = np.abs(known * 1000 - np.round(known * 1000)) > 1e-3  # exact: a millisecond
     steps = np.diff(np.sort(known))
     steps = steps[steps > 0]
@@ -197,7 +216,7 @@ def _of_days(known, middle):
 
 # exact: digits of a clock
 def _of_clock(known):
-    """Seconds of digits hhmmss; None where the numbers can be plain seconds as well."""
+    """Seconds of digits hhmmss; None if the numbers can be plain seconds as well."""
     if len(known) < TIMES.few or known.min() < 0 or known.max() >= 240000:
         return None
     whole = np.floor(known).astype(np.int64)
@@ -205,18 +224,18 @@ def _of_clock(known):
     if (second > 59).any() or (minute > 59).any() or np.unique(second).size < TIMES.few:
         return None
     if np.ptp(whole // 100) < 2:
-        return None  # within a minute, or over one full minute: both readings give the same times
+        return None  # over at most one full minute both readings give the same times
     clock = whole // 10000 * 3600 + minute * 60 + second + (known - whole)
     return _unrolled(clock), "digits hhmmss, without a date"
 
 
 def _of_seconds(known):
-    """Seconds, those of a day or a week running over."""
+    """Seconds, unrolled if they are those of a day or a week."""
     return _unrolled(known.astype(float)), "seconds"
 
 
 def _unrolled(seconds):
-    """Seconds of a day or a week, in the order of the rows, that go on where they begin anew."""
+    """Seconds of a day or a week, in the order of the rows, without the jumps back to 0."""
     greatest = seconds.max()
     if seconds.min() < 0 or greatest > WEEK:
         return seconds

@@ -1,5 +1,5 @@
-"""Spot points from epochs taken standing still: weighted means, their spread, and gross errors left
-out."""
+"""Spot points from epochs taken standing still: weighted means and their spread, without gross
+errors."""
 
 from dataclasses import dataclass
 
@@ -19,11 +19,11 @@ from .stops import Outcome, find_stops
 class Points:
     """Averaged points in order of captures and time; arrays of shape (p,), metres and seconds.
 
-    `x`, `y`, `z` weighted means (z NaN without heights); `started`, `ended` of the first and last
-    epoch used; `epochs` used and `rejected` in that time; `sd_east`, `sd_north`, `sd_up` standard
-    deviations of one epoch (divided by n - 1); `rms_horizontal`, `max_horizontal` distances of the
-    epochs from the mean; `sigma_east`, `sigma_north`, `sigma_up` 1-sigma of the mean. East and
-    north are the frame's. `scale` of the frame.
+    `x`, `y`, `z`: weighted means (z NaN without heights); `started`, `ended`: times of the first
+    and last epoch used; `epochs`: number used; `rejected`: number not used in that time; `sd_east`,
+    `sd_north`, `sd_up`: standard deviation of one epoch (divided by n - 1); `rms_horizontal`,
+    `max_horizontal`: of the distances of epochs from the mean; `sigma_east`, `sigma_north`,
+    `sigma_up`: 1-sigma of the mean. East and north are those of the frame.
     """
 
     x: np.ndarray
@@ -51,10 +51,10 @@ class Points:
 class Occupations:
     """Points, and what became of every epoch; arrays of shape (n,) by source row.
 
-    `reason` is a place in `OCCUPATION_REASONS`, 0 for epochs that were used; `amount` the number
-    that it rests on; `point` that the epoch belongs to, -1 for none; `east`, `north`, `up` epoch
-    minus point, metres, NaN where it was not used. `noise`, `noise_up`: 1-sigma of one epoch over
-    the layer, metres.
+    `reason`: place in `OCCUPATION_REASONS`, 0 for epochs that were used; `amount`: number that goes
+    with it; `point`: that the epoch belongs to, -1 for none; `east`, `north`, `up`: epoch minus
+    point, metres, NaN if not used; `noise`, `noise_up`: 1-sigma of one epoch over the layer,
+    metres.
     """
 
     points: Points
@@ -132,15 +132,15 @@ def describe_reasons(reason, amount):
 
 
 def _grid_of(table, kept, stop):
-    """The greatest steps along x and y, and the step in height, to which epochs taken standing
-    still were rounded, metres; 0 where they were not. `kept` rows by stop and time."""
+    """Steps along x, along y and in height to which epochs taken standing still were rounded,
+    metres; 0 if they were not. `kept`: rows by stop and time."""
     same = np.diff(stop) == 0
     dx, dy, dz = (np.diff(axis[kept])[same] for axis in (table.x, table.y, table.z))
     return np.append(np.abs(grid_of(dx, dy)).max(axis=0), step_of(dz))
 
 
 def _without_gross_errors(table, kept, stop, outcome, settings, grid):
-    """Leave out epochs that deviate from their stop, then stops that are left with too few.
+    """Reject epochs that deviate from their stop, then stops that are left with too few.
 
     `kept`, `stop`: rows by stop, and their stops; `grid` as in `_grid_of`.
 
@@ -170,20 +170,21 @@ def _without_gross_errors(table, kept, stop, outcome, settings, grid):
 
 
 def _gross_in_plan(table, kept, stop, offsets, settings, step):
-    """Whether epochs are gross errors in plan, and their distance from the middle of their stop, in
-    ground metres; both of shape (m,). `step` of the rounding: who is in the next cell is none."""
+    """Mask of the gross errors in plan, and distances from the middle of the stop, in ground
+    metres; both of shape (m,). `step`: of the rounding; an epoch in the next cell is no gross
+    error."""
     scale = table.scale[kept]
     xy = np.column_stack([table.x[kept] / scale, table.y[kept] / scale])
     xy -= xy[offsets[:-1][np.minimum(stop, len(offsets) - 2)]]
     floor = np.fmax(np.nan_to_num(table.sigma_h[kept]), max(OCCUPATIONS.least_scale, step))
     gross, away = gross_errors(xy, floor, offsets, OCCUPATIONS.spike_limit)
     gross |= away > settings.radius
-    gross &= np.diff(offsets)[stop] > 2  # of two, nothing tells which one is wrong
+    gross &= np.diff(offsets)[stop] > 2  # of two, it is unknown which one is wrong
     return gross, away
 
 
 def _gross_in_height(table, kept, stop, offsets, step):
-    """As `_gross_in_plan`, in height; epochs without one are no gross errors."""
+    """As `_gross_in_plan`, in height; epochs without height are no gross errors."""
     z = table.z[kept]
     known = np.isfinite(z)
     floor = np.fmax(np.nan_to_num(table.sigma_v[kept]), max(OCCUPATIONS.least_scale_up, step))
@@ -200,10 +201,10 @@ def _gross_in_height(table, kept, stop, offsets, step):
 class _AxisMeans:
     """Means on one axis; arrays of shape (p,) unless said otherwise.
 
-    `number` of epochs with a value; `mean`; `sd` of one epoch; `internal` standard error;
-    `unit` variance of unit weight; `correlated` variance of the error that stays the same for a
-    while; `square`, float: mean of the squared sigmas that weighted the epochs; `rest`, shape (m,):
-    epochs minus mean, NaN without a value. Metres, spreads on the ground.
+    `number`: of epochs with a value; `sd`: of one epoch; `internal`: standard error from the
+    sigmas; `unit`: variance of unit weight; `correlated`: variance of the slowly varying error;
+    `square`, float: mean squared sigma used as weight; `rest`, shape (m,): epochs minus mean, NaN
+    without a value. Metres, spreads on the ground.
     """
 
     number: np.ndarray
@@ -224,8 +225,9 @@ class _AxisMeans:
 def _axis_means(values, reported, nominal, stop, scale):
     """Means of the stops on one axis.
 
-    `values`, `reported`: of the epochs and their 1-sigma, NaN where unknown, shape (m,); `nominal`:
-    the 1-sigma where none is reported at all; `scale`: of the frame at each epoch, 1 for heights.
+    `values`, `reported`, shape (m,): values of the epochs and their 1-sigma, NaN if unknown;
+    `nominal`: 1-sigma used if none is reported at all; `scale`: of the frame at each epoch, 1 for
+    heights.
     """
     count = int(stop.max()) + 1 if len(stop) else 0
     known = np.isfinite(values)
@@ -253,8 +255,8 @@ def _axis_means(values, reported, nominal, stop, scale):
 
 
 def _filled_sigmas(reported, nominal):
-    """Reported 1-sigma of each epoch; unknown ones are as good as the median of the others, or
-    equal."""
+    """Reported 1-sigma of each epoch; unknown ones are the median of the others or, without any,
+    `nominal`."""
     known = np.isfinite(reported)
     return np.where(known, reported, np.median(reported[known]) if known.any() else nominal)
 
@@ -262,15 +264,15 @@ def _filled_sigmas(reported, nominal):
 def _sigmas_of_means(axes, left, grid):
     """1-sigma of the means on axes that share one spread, and 1-sigma of one epoch over the layer.
 
-    The spread of the whole layer steadies that of points of a few epochs; `left`, shape (p,): share
-    of the time-correlated variance that is left in the mean; `grid`: step of each axis' rounding,
-    metres.
+    The spread of the whole layer is the prior for points of a few epochs. `left`, shape (p,): share
+    of the time-correlated variance that remains in the mean; `grid`: step of the rounding of each
+    axis, metres.
 
     Returns
     -------
     sigmas : list of ndarray of float, shape (p,)
     noise : float
-        NaN where no point has two epochs.
+        NaN if no point has two epochs.
     """
     freedom = sum(axis.freedom for axis in axes)
     total = sum(np.nan_to_num(axis.unit) * axis.freedom for axis in axes)
@@ -345,8 +347,8 @@ def _averaged(table, kept, stop, outcome, grid):
 
 
 def _others_between(table, kept, offsets):
-    """Epochs of the same capture between the first and the last one of each point that were not
-    used for it."""
+    """Number of epochs of the same capture, between the first and last one of each point, that were
+    not used for it."""
     order = time_order(table, np.flatnonzero(np.isfinite(table.seconds)))
     place = np.full(len(table), -1)
     place[order] = np.arange(len(order))

@@ -1,4 +1,4 @@
-"""Can these vertices be a stream of epochs at all, or are they the vertices of a map?"""
+"""Whether vertices without times can be a stream of epochs, rather than the vertices of a map."""
 
 from dataclasses import dataclass
 
@@ -9,16 +9,16 @@ from ..tuning import PLAUSIBILITY
 
 @dataclass(frozen=True)
 class StreamVerdict:
-    """What the steps between vertices say.
+    """Verdict from the steps between vertices.
 
     Attributes
     ----------
     plausible : bool
-        They may be a stream.
+        True if they may be a stream.
     steps : int
-        Steps that had a say.
+        Number of steps that were used.
     median, p90 : float
-        Typical step and its 90th percentile, metres; NaN where there is none.
+        Median and 90th percentile of the steps, metres; NaN for none.
     """
 
     plausible: bool
@@ -28,7 +28,7 @@ class StreamVerdict:
 
 
 def judge_stream(x, y, offsets):
-    """Judge from the steps alone whether lines were streamed, where no time tells.
+    """Judge from the steps alone whether lines can have been streamed.
 
     Parameters
     ----------
@@ -43,20 +43,20 @@ def judge_stream(x, y, offsets):
 
     Notes
     -----
-    A walker's steps are alike, whatever is walked: a receiver takes them by the clock. A map has
-    its vertices at corners and along curves, so that its longest steps are many times its typical
-    ones. On 779 outlines of a city's map (Cambridge, Massachusetts, open data) taken ten at a time
-    the 90th percentile is 3.7 times the median or more; on 800 simulated walks, trial sets 0 to 19,
-    1.9 times at most.
+    A walker's steps are all about equal, since the receiver takes them by the clock. A map has its
+    vertices at corners and along curves, so that its longest steps are many times its typical ones.
+    For 779 outlines of a city's map (Cambridge, Massachusetts, open data), ten at a time, the 90th
+    percentile is at least 3.7 times the median; for 800 simulated walks, trial sets 0 to 19, at
+    most 1.9 times.
     """
     step = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2)
     inside = np.ones(len(step), bool)
     inside[offsets[1:-1][offsets[1:-1] <= len(step)] - 1] = False
-    # standing still and repeated vertices say nothing
+    # standing still and repeated vertices do not count
     step = step[inside & (step > PLAUSIBILITY.least_step)]
     if not step.size:
         return StreamVerdict(plausible=False, steps=0, median=np.nan, p90=np.nan)
-    # exact: of the definition
+    # exact: by definition
     median, p90 = (float(value) for value in np.quantile(step, [0.5, 0.9]))
     plausible = (
         step.size >= PLAUSIBILITY.few

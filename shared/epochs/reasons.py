@@ -7,7 +7,7 @@ import numpy as np
 
 # exact: cases
 class Reason(IntEnum):
-    """Why an epoch was rejected; KEPT where it was not."""
+    """Why an epoch was rejected; KEPT if it was not."""
 
     KEPT = 0
     NO_POSITION = 1
@@ -26,7 +26,7 @@ class Reason(IntEnum):
 REASON_NAMES = ("", *(reason.name.lower() for reason in Reason if reason))
 
 
-# Reasons of occupations: those above, and two of their own.
+# reasons of occupations: those above and two more
 MOVING, TOO_FEW = len(REASON_NAMES), len(REASON_NAMES) + 1
 OCCUPATION_REASONS = (*REASON_NAMES, "moving", "too_few")
 

@@ -1,4 +1,4 @@
-"""The steps in which a layer's coordinates were rounded, as epochs taken standing still show."""
+"""The steps to which a layer's coordinates were rounded, found from epochs taken standing still."""
 
 import numpy as np
 
@@ -8,7 +8,7 @@ SIGMA = 12**-0.5  # exact: 1-sigma of a rounded value, in steps
 
 
 def grid_of(dx, dy):
-    """The grid that places were rounded to, from the steps between them.
+    """The grid to which positions were rounded, from the steps between them.
 
     Parameters
     ----------
@@ -18,11 +18,11 @@ def grid_of(dx, dy):
     Returns
     -------
     ndarray of float, shape (2, 2)
-        Both sides of a cell, each as x and y, metres; 0 where no step recurs.
+        Both sides of a cell, each as x and y, metres; 0 if no step recurs.
 
     Notes
     -----
-    The least step of rounded places recurs; so does the least one that goes on across it.
+    The smallest step between rounded positions recurs, and so does the smallest one across it.
     """
     size = np.hypot(dx, dy)
     moved = size > STREAM.same_height
@@ -42,7 +42,7 @@ def grid_of(dx, dy):
 
 
 def step_of(values):
-    """The step that values were rounded to, from those that follow each other.
+    """The step to which values were rounded, from the differences of consecutive ones.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def step_of(values):
     Returns
     -------
     float
-        Metres; 0 where no difference recurs as the least one.
+        Metres; 0 if the smallest difference does not recur.
     """
     size = np.abs(values[np.isfinite(values)])
     size = size[size > STREAM.same_height]
@@ -61,7 +61,7 @@ def step_of(values):
 
 
 def _least(size):
-    """Place of the least of some sizes, None where it does not recur."""
+    """Index of the smallest of some sizes, None if it does not recur."""
     if len(size) < OCCUPATIONS.few_steps:
         return None
     order = np.argsort(size, kind="stable")[: STREAM.recurring]
@@ -77,26 +77,26 @@ def coordinate_step(values, least, multiples=0):
     values : ndarray of float, shape (n,)
         Along one axis of the layer's own CRS, in the order of the rows.
     least : float
-        Smaller steps are not looked for.
+        Smaller steps are not sought.
     multiples : int
-        Different multiples of the step that must lie between values; 0: two of them several times
-        each, as between epochs of a walk.
+        Number of different multiples of the step that must occur between values; 0: two of them,
+        several times each, as between epochs of a walk.
 
     Returns
     -------
     float
-        0 where they lie on no such grid.
+        0 if they lie on no such grid.
 
     Notes
     -----
-    Values that were rounded, or kept in few digits, are whole multiples of a step, and so are their
-    differences, several of them. A walk without noise has one difference alone, and is on no grid
-    that goes on to the origin.
+    Rounded values are whole multiples of a step, and so are their differences, which take several
+    values. A walk without noise has only one difference, and its grid does not extend to the
+    origin.
     """
     values = values[np.isfinite(values)]
     if len(values) < 2 * PLAUSIBILITY.few_steps:
         return 0.0
-    # exact: what the digits of a number of that size leave
+    # exact: rounding of floats of that size
     noise = 16 * np.finfo(float).eps * np.abs(values).max()
     moved = np.abs(np.diff(values))
     moved = moved[moved > noise]
@@ -106,14 +106,14 @@ def coordinate_step(values, least, multiples=0):
     if not step >= least:
         return 0.0
     reach = float(np.ptp(values))
-    step = reach / max(round(reach / step), 1)  # the more steps, the sharper
+    step = reach / max(round(reach / step), 1)  # sharper, from the whole range
     often = np.unique(np.rint(moved / step), return_counts=True)[1]
     if multiples and len(often) < multiples:
         return 0.0
     if not multiples and np.count_nonzero(often >= PLAUSIBILITY.few_steps) < 2:
         return 0.0
     off = np.abs(values / step - np.rint(values / step))
-    # exact: a tenth of a step is no rounding
+    # exact: rounded values lie within a tenth of a step
     return float(step) if np.quantile(off, 0.98) < 0.1 else 0.0
 
 
@@ -140,7 +140,7 @@ def _common_measure(moved, least):
 
 
 def left_of_rounding(step, spread):
-    """Variance that rounding leaves in the mean of many values.
+    """Variance that remains in the mean of many rounded values.
 
     Parameters
     ----------
@@ -156,10 +156,10 @@ def left_of_rounding(step, spread):
 
     Notes
     -----
-    Noise of many steps averages rounding out, less noise does not: the bias of the mean of values
-    of the standard deviation s before rounding falls with ``exp(-2 pi^2 s^2 / step^2)``, the first
-    term of its Fourier series (Widrow's theory of quantization; from memory). Sheppard's
-    correction gives s. The spread at one place tells little of s, so this is on the cautious side.
+    Noise of several steps averages the rounding out, smaller noise does not: the bias of the mean
+    falls with ``exp(-2 pi^2 s^2 / step^2)``, the first term of its Fourier series, where s is the
+    standard deviation before rounding (Widrow's theory of quantization; from memory). Sheppard's
+    correction gives s.
     """
     if step <= 0:
         return np.zeros_like(spread)

@@ -32,17 +32,17 @@ class Screening:
     reason : uint8
         A `Reason`.
     amount : float
-        The number that the reason rests on: the accuracy in metres, the size of the spike in
+        The number that goes with the reason: the accuracy in metres, the size of the spike in
         metres, the number of points of a multi-point.
     height_ok : bool
-        False where the height was dropped as a spike, or where there is none.
+        False if the height is missing or was dropped as a spike.
     order : int, shape (m,)
         All rows with a time, sorted by capture and time; ties by content.
     stream : Stream
     kept : int
         Rows that are kept, in the order of `order`.
-    told : int, optional
-        Rows whose accuracies tell what is nominal, where these are not those kept.
+    reference : int, optional
+        Rows from which nominal accuracies are taken, if these are not the kept ones.
     """
 
     reason: np.ndarray
@@ -51,7 +51,7 @@ class Screening:
     order: np.ndarray
     stream: Stream
     kept: np.ndarray
-    told: Optional[np.ndarray] = None
+    reference: Optional[np.ndarray] = None
 
 
 def time_order(table, rows):
@@ -96,13 +96,13 @@ def time_order(table, rows):
 
 
 def unusable(table, max_h_accuracy):
-    """Reasons that a row alone or its repeated time decides.
+    """Reasons that follow from a single row or its repeated time.
 
     Parameters
     ----------
     table : EpochTable
     max_h_accuracy : float
-        Greatest reported 1-sigma that is accepted, metres.
+        Maximum reported 1-sigma that is accepted, metres.
 
     Returns
     -------
@@ -118,7 +118,7 @@ def unusable(table, max_h_accuracy):
     has_time = np.isfinite(table.seconds)
     with np.errstate(invalid="ignore"):
         poor = table.sigma_h > max_h_accuracy
-    # the last to be set counts: strongest reason last
+    # the last one set counts, so the strongest reason comes last
     for test, why, number in (
         (poor, Reason.POOR_ACCURACY, table.sigma_h),
         (~table.fixed, Reason.NOT_FIXED, None),
@@ -146,8 +146,8 @@ def screen(table, settings=None, progress=None, nominal=None):
     progress : callable, optional
         Called with the share of work done, 0 to 1; it may raise to stop the work.
     nominal : NominalStream, optional
-        Nominal values of the streams, where the table is part of a layer. Found from the table
-        where left out.
+        Nominal values of the layer's streams, if the table is a part of it; by default from the
+        table.
 
     Returns
     -------
@@ -174,18 +174,18 @@ def screen(table, settings=None, progress=None, nominal=None):
 
 
 def screen_stream(table, usable, stream, progress, spared=None):
-    """As `screen`, where it is known what the stream is like.
+    """As `screen`, with the stream given.
 
     Parameters
     ----------
     table : EpochTable
     usable : tuple of ndarray
-        What `unusable` says of the table; its arrays are changed in place.
+        Result of `unusable` for the table; its arrays are changed in place.
     stream : Stream
     progress : callable
         As in `screen`.
     spared : Spared, optional
-        Rows that stay whatever these tests say.
+        Rows that these tests may not reject.
 
     Returns
     -------
@@ -209,8 +209,7 @@ def screen_stream(table, usable, stream, progress, spared=None):
 
 
 def _with_spared(usable, spared):
-    """Rows that are kept, spikes among them that are spared: these have had no say on their
-    neighbours."""
+    """Kept rows, including spared spikes, which took no part in the tests of their neighbours."""
     reason, amount, _, kept = usable
     hit = reason[kept] == Reason.SPIKE
     back = kept[hit & ~spared.spare(kept, hit, Reason.SPIKE)]
@@ -224,8 +223,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
     A spike spoils the tests of its neighbours, so all are tested again without it. Ends of a
     stretch have neighbours on one side only and come last.
     """
-    # all epochs first, then those around the spikes found; the ends, and those around what they
-    # gave
+    # all epochs; twice those around the spikes found; the ends; those around the spikes found there
     near = around = None
     for ends in (False, False, False, True, False):
         if kept.size < 5:  # exact: epochs of the smallest test
@@ -256,7 +254,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
 
 
 def _at_ends(table, kept, stream):
-    """True for the first and last epochs of stretches without a pause, shape (m,)."""
+    """Mask of the first and last epochs of stretches without a pause."""
     capture = table.capture[kept]
     apart = (np.diff(capture) != 0) | (
         np.diff(table.seconds[kept]) > stream.time_limit[capture[1:]]
@@ -265,8 +263,8 @@ def _at_ends(table, kept, stream):
 
 
 def _path(table, some, rows, stream):
-    """The epochs `some` as a path; `rows` are their places among all that are kept, which link them
-    where they follow each other."""
+    """The epochs `some` as a path; `rows`: their places among all kept ones, of which neighbours
+    are linked."""
     x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
     dt = np.diff(t)
     linked = (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
@@ -285,7 +283,7 @@ def _path(table, some, rows, stream):
 
 
 def _mark_inner(path, size_of):
-    """Mark all spikes but those at ends; what is marked first is not marked again."""
+    """Mark all spikes but those at ends; earlier tests take precedence."""
     pace = path.step / path.nominal
     mark_end_pairs(path.x, path.y, path.linked, pace, path.floor, path.still, size_of)
     for length in (1, 2):

@@ -13,22 +13,22 @@ class Settings:
     Attributes
     ----------
     max_h_accuracy : float
-        Greatest reported horizontal 1-sigma of a usable epoch, metres.
+        Maximum reported horizontal 1-sigma of a usable epoch, metres.
     max_time_gap, max_distance_gap : float
-        Pause in seconds and step in metres up to which a line goes on; 0: from the stream.
+        Longest pause in seconds and step in metres that do not break a line; 0: from the stream.
     corner_angle : float
-        Turn from which there is a corner, degrees.
+        Minimum deflection of a corner, degrees.
     tolerance : float
-        Greatest distance between the fitted curve and the line written, metres.
+        Maximum distance between the fitted curve and the line written, metres.
     min_length : float
-        Shortest edge, metres.
+        Minimum length of an edge, metres.
     curve_model : str
         One of `CURVE_MODELS`.
     station_spacing : float
         Distance of stations, metres; 0: no stations.
     doubtful : str
-        One of `DOUBTFUL`: what nothing confirms is drawn and marked, or it is left out and breaks
-        the line.
+        One of `DOUBTFUL`: positions that nothing confirms are drawn and marked, or they are left
+        out and break the line.
 
     Raises
     ------
@@ -68,7 +68,7 @@ class Settings:
 
     @property
     def keeps_doubtful(self):
-        """Whether doubtful positions are drawn."""
+        """True if doubtful positions are drawn."""
         return self.doubtful == "keep"
 
 
@@ -79,15 +79,15 @@ class OccupationSettings:
     Attributes
     ----------
     max_h_accuracy : float
-        Greatest reported horizontal 1-sigma of a usable epoch, metres.
+        Maximum reported horizontal 1-sigma of a usable epoch, metres.
     min_epochs : int
-        Fewest epochs of a point.
+        Minimum number of epochs of a point.
     radius : float
-        Greatest distance of an epoch from the middle of its stop, metres.
+        Maximum distance of an epoch from the middle of its stop, metres.
     max_time_gap : float
-        Pause that ends a stop, seconds; 0: from the stream.
+        Longest pause that does not end a stop, seconds; 0: from the stream.
     min_dwell : float
-        Shortest stop on a walk, seconds.
+        Minimum duration of a stop on a walk, seconds.
 
     Raises
     ------

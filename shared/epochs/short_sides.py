@@ -1,4 +1,4 @@
-"""How common short sides are in a layer, and how common gross errors that look like them."""
+"""How common short sides are in a layer, and gross errors that look like them."""
 
 import numpy as np
 
@@ -9,7 +9,8 @@ _LEG = 2  # exact: steps of a leg; its three epochs show whether it is straight
 
 
 def count_short_sides(x, y, seconds, capture, near, spacing, noise):
-    """Count one or two epochs off the straight legs before and after them, by what they are.
+    """Count excursions of one or two epochs between straight legs that are certainly short sides,
+    and those that are certainly gross errors.
 
     Parameters
     ----------
@@ -24,8 +25,8 @@ def count_short_sides(x, y, seconds, capture, near, spacing, noise):
     Returns
     -------
     sides, slips : ndarray of int, shape (captures,)
-        Sides: the legs lie askew or aside of each other, or too little headway was made. Slips: one
-        leg goes on in the other, at its pace.
+        Sides: the legs are not collinear, or the walker advanced too little meanwhile. Slips (gross
+        errors of the aim): the legs are collinear, and the walk went on at its pace.
     """
     sides, slips = np.zeros((2, len(noise)), np.int64)
     if len(x) <= 2 * _LEG + 2:
@@ -41,7 +42,7 @@ def count_short_sides(x, y, seconds, capture, near, spacing, noise):
 
 
 def _off_the_step_before(x, y, near):
-    """Epochs off the step before them: cheap, and true of all that count."""
+    """Epochs that lie off the line of the step before them: a cheap necessary condition."""
     dx, dy = np.diff(x), np.diff(y)
     off = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:])
     off = off > SHORT_SIDES.off / 2 * distance(dx[:-1], dy[:-1])  # exact: half is on the safe side
@@ -49,7 +50,7 @@ def _off_the_step_before(x, y, near):
 
 
 def _off_both_legs(x, y, first, number, near, limit, spacing):
-    """First ones of so many epochs off straight legs on either side."""
+    """First epochs of excursions of `number` epochs off straight legs on either side."""
     first = first[(first > _LEG) & (first < len(x) - number - _LEG)]
     last = first + number - 1
     good = np.ones(len(first), bool)
@@ -71,7 +72,7 @@ def _off_both_legs(x, y, first, number, near, limit, spacing):
 
 
 def _told_apart(x, y, seconds, first, number, limit):
-    """Stretches (masks) that are short sides, and that are gross errors."""
+    """Masks of the excursions that are short sides, and of those that are gross errors."""
     a, b, c, d = first - 3, first - 1, first + number, first + number + 2
     ux, uy, vx, vy = x[b] - x[a], y[b] - y[a], x[d] - x[c], y[d] - y[c]
     lengths = distance(ux, uy), distance(vx, vy)
@@ -91,7 +92,7 @@ def _across(x, y, a, b, i):
 
 
 def _off_curve(x, y, i):
-    """Distance of epochs from the cubic through four neighbours, metres: little on any curve."""
+    """Distance of epochs from the cubic through four neighbours, metres: small on any curve."""
     off_x, off_y = (
         (4 * (v[i - 1] + v[i + 1]) - v[i - 2] - v[i + 2]) / 6 - v[i]  # exact: Lagrange's cubic
         for v in (x, y)

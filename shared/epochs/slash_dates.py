@@ -1,4 +1,4 @@
-"""Dates with slashes, whose day or month stands first: read where the layer itself says which."""
+"""Dates with slashes: whether day or month comes first is decided by the layer's own values."""
 
 import numpy as np
 
@@ -6,8 +6,8 @@ DAY_FIRST, MONTH_FIRST, UNDECIDED = "day/month/year", "month/day/year", "undecid
 
 
 def _parts(texts):
-    """Text of first and second number, of the year, and of what follows; and which texts have that
-    form."""
+    """Texts of the first and second number, of the year and of what follows, and a mask of the
+    texts that have this form."""
     head = np.char.partition(texts, "/")
     tail = np.char.partition(head[:, 2], "/")
     rest = np.char.replace(np.char.replace(tail[:, 2], "T", " "), ",", " ")
@@ -19,7 +19,7 @@ def _parts(texts):
 
 
 def slash_maxima(texts):
-    """Greatest first and second number of the dates with slashes among texts; nought without any.
+    """Greatest first and second number of the dates with slashes among texts; 0 without any.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def slash_maxima(texts):
 
 
 def slash_order(maxima):
-    """Which stands first in dates with slashes, from their greatest numbers.
+    """Whether day or month comes first in dates with slashes, from their greatest numbers.
 
     Parameters
     ----------
@@ -46,8 +46,8 @@ def slash_order(maxima):
     Returns
     -------
     str
-        Empty without such dates; `DAY_FIRST` or `MONTH_FIRST` where one number is greater than 12
-        and the other never is; `UNDECIDED` else.
+        Empty without such dates; `DAY_FIRST` or `MONTH_FIRST` if only one of the numbers exceeds
+        12; otherwise `UNDECIDED`.
     """
     first, second = maxima
     if not first:
@@ -58,7 +58,7 @@ def slash_order(maxima):
 
 
 def iso_of_slashed(texts, order):
-    """The same texts, with dates with slashes turned into ISO 8601, clocks of twelve hours too.
+    """The texts with dates with slashes, also with 12-hour clock times, converted to ISO 8601.
 
     Parameters
     ----------
@@ -81,7 +81,7 @@ def iso_of_slashed(texts, order):
 
 # exact: hours of half a day
 def _of_day(clock):
-    """Clock times with two digits for the hour, counted through the day."""
+    """Clock times of 12 or 24 hours as 24-hour times with two digits for the hour."""
     upper = np.char.upper(clock)
     after, before = np.char.endswith(upper, "PM"), np.char.endswith(upper, "AM")
     half = after | before

@@ -1,4 +1,4 @@
-"""Epochs that stay in whatever speaks against them, because a person said so."""
+"""Epochs that no test may reject, because a person took them back in."""
 
 from dataclasses import dataclass
 
@@ -16,8 +16,8 @@ class Spared:
     mask : bool
         The rows.
     overruled : uint8
-        The first `Reason` that would have rejected each of them, 0 where there is none yet; filled
-        in while the work goes on.
+        The first `Reason` that would have rejected each of them, 0 for none so far; filled in by
+        `spare`.
     """
 
     mask: np.ndarray
@@ -25,11 +25,11 @@ class Spared:
 
     @classmethod
     def none(cls, size):
-        """No row of a table of so many."""
+        """No spared rows, in a table of `size` rows."""
         return cls(np.zeros(size, bool), np.zeros(size, np.uint8))
 
     def spare(self, rows, hit, why):
-        """Those of suspected rows that are rejected; of the others the reason is kept.
+        """Mask of the rows that a test may reject; for spared ones the reason is noted instead.
 
         Parameters
         ----------

@@ -22,14 +22,13 @@ class Path:
     x, y : float, shape (n,)
         Metres.
     linked : bool, shape (n - 1,)
-        False where one epoch does not tell anything about the next.
+        False where one epoch says nothing about the next.
     step, nominal : float, shape (n - 1,)
-        Length of the step to the next epoch, and the one that the capture's pace would make of it,
-        metres.
+        Length of the step to the next epoch, and its length at the capture's pace, metres.
     floor : float, shape (n,)
         Distance beyond which an epoch is a spike, metres.
     still : float, shape (n,)
-        Step below which the walk stood still and its direction means nothing, metres.
+        Step below which the walk stood still and its direction is meaningless, metres.
     """
 
     x: np.ndarray
@@ -56,9 +55,9 @@ class Path:
 class _Neighbours:
     """The second neighbours of inner epochs; arrays of shape (q,).
 
-    `p`, `q`: two before and two after, where there are any; `before`, `after`: there is one, linked
-    all the way; `stood`, `stays`: the walk stood still in the step before the last one, and in the
-    one after the next one, so that these tell no direction.
+    `p`, `q`: epochs two before and two after, if any; `before`, `after`: they exist and are linked;
+    `stood`, `stays`: the walk stood still in the step from `p`, in the step to `q`, which then have
+    no direction.
     """
 
     p: np.ndarray
@@ -84,8 +83,8 @@ def _neighbours(x, y, linked, still, i):
 
 
 def _smallest_distance(x, y, i, across, near):
-    """Smallest distance of epochs `i` from what their neighbours `near` predict: `across`, straight
-    on from before, straight back from after; shape (q,)."""
+    """Smallest distance of epochs `i` from the predictions of their neighbours `near`: `across`,
+    straight on from those before, straight back from those after; shape (q,)."""
     deviation = across
     for there, far, known, still in (
         (i - 1, near.p, near.before, near.stood),
@@ -104,21 +103,21 @@ def _smallest_distance(x, y, i, across, near):
 def cubic_residuals(
     values, i=slice(2, -2), near=(slice(1, -3), slice(3, -1)), far=(slice(-4), slice(4, None))
 ):
-    """From values to the cubics through their four neighbours, which are taken as evenly spaced.
+    """Differences between the cubics through four neighbours, taken as evenly spaced, and values.
 
     Parameters
     ----------
     values : ndarray of float, shape (n,)
     i : ndarray of int, shape (q,), or slice
-        All that have two values on either side where left out.
+        By default all that have two values on either side.
     near, far : tuple of ndarray of int or of slice
         First and second neighbours, the one before and the one after.
 
     Returns
     -------
     ndarray of float, shape (q,)
-        Lagrange's cubic, (-a + 4 b + 4 c - d) / 6, less the value. With white noise of 1 sigma its
-        noise is sqrt(70 / 36) sigma.
+        Lagrange's cubic, (-a + 4 b + 4 c - d) / 6, minus the value. White noise of 1 sigma gives it
+        a noise of sqrt(70 / 36) sigma.
     """
     return (
         -values[far[0]] + 4 * values[near[0]] + 4 * values[near[1]] - values[far[1]]
@@ -126,16 +125,16 @@ def cubic_residuals(
 
 
 def prediction_distance(x, y, linked, still, least):
-    """How far each epoch deviates from every prediction that its neighbours make.
+    """Distance of each epoch from all predictions of its neighbours.
 
     Parameters
     ----------
     x, y : ndarray of float, shape (n,)
         Metres, in time order.
     linked : ndarray of bool, shape (n - 1,)
-        False where one epoch does not tell anything about the next.
+        False where one epoch says nothing about the next.
     still : ndarray of float, shape (n,)
-        Step below which the walk stood still and its direction means nothing, metres.
+        Step below which the walk stood still and its direction is meaningless, metres.
     least : ndarray of float, shape (n,)
         Distance up to which an epoch is not tested, metres.
 
@@ -143,10 +142,10 @@ def prediction_distance(x, y, linked, still, least):
     -------
     deviation : ndarray of float, shape (n,)
         Smallest distance from the predictions before, after, across and along the cubic, metres; 0
-        where it is no more than `least`, where the path does not turn out and back again, or where
-        there are no neighbours.
+        if it is not over `least`, if the path does not turn out and back again, or without
+        neighbours.
     across : ndarray of float, shape (n,)
-        Distance from the segment between the two neighbours alone, metres; 0 where there are none.
+        Distance from the segment between the two neighbours, metres; 0 without neighbours.
     """
     n = len(x)
     result, across = np.zeros(n), np.zeros(n)
@@ -172,7 +171,7 @@ def prediction_distance(x, y, linked, still, least):
 
 
 def _turns_out_and_back(x, y, i, near):
-    """True where the path turns out to the epochs `i` and back again, shape (q,)."""
+    """Mask of the epochs `i` to which the path turns out and back again, shape (q,)."""
     here, out, home = (
         turn_angle(x, y, i - 1, i, i + 1),
         turn_angle(x, y, near.p, i - 1, i),
@@ -207,8 +206,8 @@ def cubic_distance(x, y, linked, still, i):
     Returns
     -------
     ndarray of float, shape (q,)
-        Metres; from the neighbours' other predictions where there is no cubic, 0 where a neighbour
-        is missing. The path need not turn out and back.
+        Metres; without a cubic, from the neighbours' other predictions, and 0 if a neighbour is
+        missing. The path need not turn out and back.
     """
     n = len(x)
     result = np.zeros(len(i))
@@ -252,19 +251,19 @@ def downweight_outliers(x, y, linked, still, variance):
 
 
 def height_distance(z, linked):
-    """How far each height deviates from its neighbours and from what they predict.
+    """Distance of each height from its neighbours and from their predictions.
 
     Parameters
     ----------
     z : ndarray of float, shape (n,)
         Metres, in time order.
     linked : ndarray of bool, shape (n - 1,)
-        False where one height does not tell anything about the next.
+        False where one height says nothing about the next.
 
     Returns
     -------
     ndarray of float, shape (n,)
-        Metres; 0 where there are no neighbours.
+        Metres; 0 without neighbours.
     """
     n = len(z)
     result = np.zeros(n)
@@ -293,7 +292,7 @@ def height_distance(z, linked):
 
 
 def _linked_around(linked, length):
-    """Whether blocks of `length` epochs have two linked epochs on either side; the first block
+    """Mask of the blocks of `length` epochs with two linked epochs on either side; the first block
     starts at the third epoch."""
     blocks = len(linked) - length - 2
     return (
@@ -304,7 +303,7 @@ def _linked_around(linked, length):
 
 
 def lateral_shifts(x, y, linked, length, first=None):
-    """How far blocks of epochs were shifted across the way: one step in, the same step back.
+    """Shifts of blocks of epochs across the path: one step out, the same step back.
 
     Parameters
     ----------
@@ -320,13 +319,13 @@ def lateral_shifts(x, y, linked, length, first=None):
     first : ndarray of int, shape (q,)
         First epoch of each block that has two linked epochs on either side.
     size, left_over : ndarray of float, shape (q,)
-        Metres across the way; `left_over` is what the step back did not undo.
+        Metres across the path; `left_over`: what the step back did not undo.
 
     Notes
     -----
-    The step in is compared with the mean of the steps before and after it, likewise the step back.
+    The step out is compared with the mean of the steps before and after it, likewise the step back.
     On a curve these means follow the turn, so that nothing is left over; changes of pace along the
-    way do not count.
+    path do not count.
     """
     first = np.arange(2, len(x) - length - 1) if first is None else first
     first = first[_linked_around(linked, length)[first - 2]]
@@ -358,8 +357,8 @@ def mark_blocks(path, length, size_of):
 
     Notes
     -----
-    A real recess can be as short, but it is not entered in one step; smaller shifts are left to
-    the fit.
+    A real recess can be as short, but it is not entered in a single step. Smaller shifts are left
+    to the fit.
     """
     x, y, floor = path.x, path.y, path.floor
     long_step = path.long_step
@@ -400,7 +399,7 @@ def mark_strides(path, length, size_of):
     x, y, nominal = path.x, path.y, path.nominal
     if len(path) < length + 4:
         return
-    # 0 as well before the first step, which is the last place, and after the last
+    # an appended 0 stands for the steps before the first one (index -1) and after the last
     pace = np.append(np.where(path.linked, path.step / nominal, 0.0), 0.0)
     # of blocks that start at the third epoch, the fourth...
     first = _linked_around(path.linked, length)
@@ -436,8 +435,8 @@ def mark_strides(path, length, size_of):
 
 
 def mark_along_track(path, size_of):
-    """Mark epochs that lie ahead of, or behind, their turn on the line, so that the path jumps back
-    or forth.
+    """Mark epochs that lie on the line but too far ahead or behind, so that the path jumps back and
+    forth.
 
     Parameters
     ----------
@@ -447,8 +446,8 @@ def mark_along_track(path, size_of):
 
     Notes
     -----
-    A step that runs against the one before and the one after it ends or starts at the spike: the
-    other step there is the longer one. Without a long step it is a walk back, which is no spike.
+    A step against the ones before and after it ends or starts at the spike, whose other step is the
+    longer one. Without a long step it is a walk back, not a spike.
     """
     linked, step, nominal = path.linked, path.step, path.nominal
     dx, dy = np.diff(path.x), np.diff(path.y)
@@ -466,8 +465,8 @@ def mark_along_track(path, size_of):
 
 
 def mark_single(path, size_of):
-    """Mark single epochs; of two neighbours the greater spike only, none next to a spike that is
-    marked already.
+    """Mark single epochs: of two neighbours only the greater spike, and none next to a spike that
+    is already marked.
 
     Parameters
     ----------
@@ -490,7 +489,8 @@ def mark_single(path, size_of):
 
 
 def _flung_out(path, across):
-    """True far out and straight back in two steps that are too long, along the line or not."""
+    """Mask of the epochs far out with two steps that are too long, out and straight back, along the
+    line or not."""
     x, y, step, long_step = path.x, path.y, path.step, path.long_step
     out = np.zeros(len(path), bool)
     out[1:-1] = long_step[:-1] & long_step[1:] & (across[1:-1] > SPIKES.flung * path.floor[1:-1])
@@ -501,8 +501,8 @@ def _flung_out(path, across):
 
 
 def _calm_around(path):
-    """True where all around an epoch is in order; what is not clear is left to the fit, which
-    weighs more epochs."""
+    """Mask of the epochs whose neighbours are in order; doubtful cases are left to the fit, which
+    uses more epochs."""
     x, y, linked = path.x, path.y, path.linked
     out = np.zeros(len(path), bool)
     from_x, from_y = x[:-4], y[:-4]
@@ -519,8 +519,8 @@ def _calm_around(path):
 
 
 def _score_before_ends(path, across, score):
-    """Raise the score of spikes one before the end of a stretch: the last epoch must lie where the
-    others lead."""
+    """Raise the score of spikes next to the end of a stretch, if the end lies where the other
+    epochs lead."""
     x, y = path.x, path.y
     for way, k, _ in _ends(path.linked, len(path), 3):
         i, b, a = k + way, k + 2 * way, k + 3 * way
@@ -539,8 +539,8 @@ def _score_before_ends(path, across, score):
 
 
 def _ends(linked, n, depth):
-    """Ends of stretches with `depth` linked epochs behind them: triples of the way inward (1 or
-    -1), the ends, and how far behind an epoch's place its step inward stands."""
+    """Ends of stretches with `depth` linked epochs behind them: triples of the direction inward (1
+    or -1), the ends, and the offset from an epoch's index back to that of its step inward."""
     link = np.concatenate([[False], linked, [False]])  # link[k]: between k - 1 and k
     for way in (1, -1):
         back = 0 if way > 0 else 1
@@ -553,7 +553,7 @@ def _ends(linked, n, depth):
 
 
 def mark_ends(path, size_of):
-    """Mark the first or last epoch of a stretch where it lies off the rest.
+    """Mark the first or last epoch of a stretch if it lies off the rest.
 
     Parameters
     ----------
@@ -564,8 +564,8 @@ def mark_ends(path, size_of):
     Notes
     -----
     A corner one epoch from the end makes the same turn; but round a corner the step is shorter than
-    the nominal one, and to a spike it is longer. Where an epoch is lost between them that cannot be
-    known, and the lone epoch goes.
+    nominal, and to a spike it is longer. If an epoch is lost in between this cannot be known, and
+    the lone epoch is rejected.
     """
     x, y, step, nominal, floor = path.x, path.y, path.step, path.nominal, path.floor
     for way, k, back in _ends(path.linked, len(path), 3):
@@ -580,7 +580,7 @@ def mark_ends(path, size_of):
         hit = (deviation > np.maximum(floor[k], SPIKES.least_end)) & (
             (pace > SPIKES.end_pace * rest + SPIKES.pace_slack) | lone
         )
-        # two epochs past a corner confirm each other: then the next one is off the rest as well
+        # two epochs past a corner confirm each other: then the next one lies off the rest as well
         hit &= ray_distance(x[p], y[p], x[q], y[q], x[q] - x[r], y[q] - y[r]) < np.maximum(
             floor[k], SPIKES.end_rest * deviation
         )
@@ -595,13 +595,13 @@ def mark_end_pairs(x, y, linked, pace, floor, still, size_of):
     x, y, linked, floor, still
         As in `Path`.
     pace : ndarray of float, shape (n - 1,)
-        Steps, in nominal steps or in any other measure.
+        Steps, relative to nominal ones or in any other unit.
     size_of : ndarray of float, shape (n,)
         Changed in place.
 
     Notes
     -----
-    The step behind them goes across the way while the steps before and after it agree.
+    The step next to them goes across the path, while the steps before and after it agree.
     """
     for way, k, back in _ends(linked, len(x), 4):
         p, q, r, t = (k + way * depth for depth in (1, 2, 3, 4))

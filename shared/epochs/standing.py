@@ -110,26 +110,26 @@ class Positions:
         }
 
 
-def epoch_variance(sigma, capture, noise, told=None):
-    """Variance of each epoch: the capture's noise, and more where the receiver says it was worse
-    than its median.
+def epoch_variance(sigma, capture, noise, reference=None):
+    """Variance of each epoch: the capture's noise, and more if the reported accuracy is worse than
+    its median.
 
     Parameters
     ----------
     sigma : ndarray of float, shape (n,)
-        Reported 1-sigma in metres, NaN where unknown.
+        Reported 1-sigma in metres, NaN if unknown.
     capture : ndarray of int, shape (n,)
     noise : ndarray of float, shape (captures,)
         White noise of each capture, metres.
-    told : tuple of ndarray, shape (q,), optional
-        Sigmas and captures of the epochs that tell the medians, where these are others.
+    reference : tuple of ndarray, shape (q,), optional
+        Sigmas and captures of the epochs from which the medians are taken, if these are others.
 
     Returns
     -------
     ndarray of float, shape (n,)
         m2.
     """
-    nominal = quick_median(*(told or (sigma, capture)), len(noise))[capture]
+    nominal = quick_median(*(reference or (sigma, capture)), len(noise))[capture]
     with np.errstate(invalid="ignore"):
         worse = np.fmax(sigma**2 - nominal**2, 0.0)
     return noise[capture] ** 2 + np.where(np.isfinite(worse), worse, 0.0)
@@ -149,14 +149,15 @@ def collapse_standing(table, screening):
 
     Notes
     -----
-    Neighbours in time that are nearer than the noise can tell (or than two fifths of the spacing)
-    are one group. Weighted means; the variance of a mean keeps a part that does not average out.
+    Neighbours in time whose distance is within the noise, and within
+    `STANDING.spacing_share` of the spacing, form a group. Its position is the weighted mean, whose
+    variance keeps a part that does not average out.
     """
     rows, stream = screening.kept, screening.stream
     capture = table.capture[rows]
     x, y, seconds = table.x[rows], table.y[rows], table.seconds[rows]
-    told = _told(table, table.sigma_h, screening)
-    variance = epoch_variance(table.sigma_h[rows], capture, stream.noise, told)
+    reference = _reference(table, table.sigma_h, screening)
+    variance = epoch_variance(table.sigma_h[rows], capture, stream.noise, reference)
     offsets, mean_x, mean_y = _group_standing(x, y, seconds, variance, capture, stream)
     first = offsets[:-1]
     lean = np.where(np.diff(offsets) > 1, STANDING.lean**2, 0.0)
@@ -188,10 +189,10 @@ def collapse_standing(table, screening):
     )
 
 
-def _told(table, sigma, screening):
-    """Sigmas and captures of the epochs that tell what is nominal; None where all do that are
-    kept."""
-    rows = screening.told
+def _reference(table, sigma, screening):
+    """Sigmas and captures of the epochs from which nominal accuracies are taken; None for those
+    that are kept."""
+    rows = screening.reference
     return None if rows is None else (sigma[rows], table.capture[rows])
 
 
@@ -225,9 +226,9 @@ def _group_standing(x, y, seconds, variance, capture, stream):
 
 
 def _stays(x, y, own, stride, radius, single):
-    """Steps (mask) of fast streams while the walk stood, since they are shorter than their noise
-    while it goes as well: those of a way of several epochs that leads nowhere, and those between
-    two means."""
+    """Mask of the steps of fast streams during which the walk stood: those on a way of several
+    epochs that leads nowhere, and those between two means. Single steps would not do, as they are
+    shorter than the noise even while walking."""
     k = np.where(single, stride[own], 1)
     i = np.arange(len(x))
     end = np.minimum(i + k, len(x) - 1)
@@ -240,12 +241,12 @@ def _stays(x, y, own, stride, radius, single):
 
 
 def _mean_heights(table, rows, screening, offsets, lean, memory):
-    """Weighted mean of the usable heights of each group, NaN where there is none, and its variance
-    (infinite there); `lean` is the share of a group's variance that does not average out, `memory`
-    the variance of its mean over that of white noise."""
+    """Weighted mean of the usable heights of each group and its variance; NaN and infinite for
+    none. `lean`: share of a group's variance that does not average out; `memory`: variance of its
+    mean over that of white noise."""
     stream, capture = screening.stream, table.capture[rows]
-    told = _told(table, table.sigma_v, screening)
-    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up, told)
+    reference = _reference(table, table.sigma_v, screening)
+    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up, reference)
     usable = screening.height_ok[rows]
     weight = np.where(usable, 1 / variance, 0.0)
     total = group_sum(weight, offsets)
@@ -256,7 +257,7 @@ def _mean_heights(table, rows, screening, offsets, lean, memory):
 
 
 def _cut(x, y, offsets):
-    """Groups cut where they creep on; most hold one epoch."""
+    """Offsets of the groups, cut where they creep on."""
     number = np.diff(offsets)
     several = np.flatnonzero(number > 1)
     first, number = offsets[several], number[several]
@@ -268,7 +269,7 @@ def _cut(x, y, offsets):
 
 
 def _weighted(values, variance, offsets):
-    """Weighted mean of each group; most hold one value, which is its own mean."""
+    """Weighted mean of each group; fast, as most groups hold a single value."""
     first, number = offsets[:-1], np.diff(offsets)
     out = values[first]
     several = np.flatnonzero(number > 1)

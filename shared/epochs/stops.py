@@ -1,4 +1,4 @@
-"""Where somebody stood still: epochs grouped into stops, and why the others are in none."""
+"""Stops, where somebody stood still: epochs grouped into stops, and why the others are in none."""
 
 from dataclasses import dataclass
 
@@ -12,7 +12,7 @@ from .stream import time_limits
 
 @dataclass(frozen=True)
 class Outcome:
-    """Reason of each row of a table, and the number that it rests on; arrays of shape (n,)."""
+    """Reason of each row of a table, and the amount that it states; arrays of shape (n,)."""
 
     reason: np.ndarray
     amount: np.ndarray
@@ -26,7 +26,7 @@ class Outcome:
         why : int
             Place in `OCCUPATION_REASONS`.
         amount : ndarray of float, shape (q,), optional
-            Left as it is where left out.
+            By default not changed.
         """
         self.reason[rows] = why
         if amount is not None:
@@ -59,13 +59,13 @@ def find_stops(table, kept, outcome, settings):
     kept : ndarray of int, shape (m,)
         Usable rows, by capture and time.
     outcome : Outcome
-        Changed in place: rows that are in no stop get their reason.
+        Changed in place: rows in no stop get their reason.
     settings : OccupationSettings
 
     Returns
     -------
     ndarray of int, shape (m,)
-        Stop of each kept row, numbered in their order; -1 for rows that are in none.
+        Stop of each kept row, numbered in order; -1 for none.
     """
     if not len(kept):
         return np.zeros(0, np.int64)
@@ -89,7 +89,7 @@ def _walk(table, kept, settings):
     limit = _time_limit(table, kept, settings)
     near = (np.diff(capture) == 0) & (np.diff(t) <= limit[capture[1:]])
     runs = offsets_from_starts(np.append(True, ~near))
-    # one or two epochs astray do not end a stop: a running median of five
+    # a running median of five, so that one or two stray epochs do not end a stop
     first, last = np.repeat(runs[:-1], np.diff(runs)), np.repeat(runs[1:] - 1, np.diff(runs))
     window = np.clip(
         np.arange(len(kept))[:, None] + np.arange(-2, 3), first[:, None], last[:, None]
@@ -114,7 +114,7 @@ def _time_limit(table, kept, settings):
 
 
 def _starts(walk, settings):
-    """True where a stop, or an epoch on the way, starts, shape (m,)."""
+    """Mask of the epochs at which a stop, or a single epoch on the way, starts."""
     step = np.hypot(np.diff(walk.mx), np.diff(walk.my))
     still_step = np.maximum(OCCUPATIONS.still_pace * np.diff(walk.t), OCCUPATIONS.still_step)
     still = walk.near & (step <= np.minimum(still_step, settings.radius))
@@ -122,16 +122,16 @@ def _starts(walk, settings):
     away = np.hypot(
         *(axis - axis[np.flatnonzero(start)][np.cumsum(start) - 1] for axis in (walk.mx, walk.my))
     )
-    # creeping is not standing
+    # creeping on slowly is not standing
     creep = running_max(np.floor(away / (2 * settings.radius)), offsets_from_starts(start))
     start[1:] |= np.diff(creep) > 0.5
     return start
 
 
 def _lasting(walk, runs, number, stop, settings):
-    """Whether each of the stops counts, shape (number,).
+    """Mask of the stops that count, shape (number,).
 
-    A stop on a walk must last; where hardly anything else was recorded, two epochs are enough.
+    A stop on a walk must last; if hardly anything else was recorded, two epochs are enough.
     """
     inside = stop >= 0
     own = stop[inside]
@@ -151,22 +151,21 @@ def _lasting(walk, runs, number, stop, settings):
 
 
 def _join(offsets, walk, settings):
-    """Put stops of one capture that follow each other at one place together, as where a trigger was
-    released or an epoch went astray in between.
+    """Join consecutive stops of one capture at one place, with a pause or a stray epoch between
+    them.
 
     Returns
     -------
     number : int
-        Of stops.
+        Number of stops.
     stop : ndarray of int, shape (m,)
-        Stop of each epoch; an epoch alone between two parts of one stop is in none.
+        Stop of each epoch; a stray epoch between two parts of one stop is in none.
     """
     size = np.diff(offsets)
     group = group_index(offsets)
     first, end = offsets[:-1], offsets[1:]
     cx, cy = group_median(walk.mx, group, len(size)), group_median(walk.my, group, len(size))
-    # an epoch alone is left out of the chain where others are more; among nothing but single epochs
-    # it is all there is
+    # single epochs are left out of the chain, unless the capture has nothing else
     own = walk.capture[first]
     single = (size < 2) & (np.bincount(own, size >= 2)[own] > 0)
     chain = np.flatnonzero(~single)
@@ -174,12 +173,12 @@ def _join(offsets, walk, settings):
         np.hypot(np.diff(cx[chain]), np.diff(cy[chain])) <= settings.radius
     )
     follow &= first[chain[1:]] - end[chain[:-1]] <= OCCUPATIONS.astray
-    if settings.max_time_gap:  # a limit of the user ends a stop
+    if settings.max_time_gap:  # a limit set by the user ends a stop
         pause = walk.t[first[chain[1:]]] - walk.t[end[chain[:-1]] - 1]
         follow &= pause <= settings.max_time_gap
     stop = np.full(len(size), -1)
     stop[chain] = np.cumsum(np.append(True, ~follow)[: len(chain)]) - 1
-    # those alone that lie at the stop before or after them belong to it
+    # single epochs at the place of the stop before or after them belong to it
     next_to = walk.near[end[:-1] - 1] & (np.hypot(np.diff(cx), np.diff(cy)) <= settings.radius)
     alone = stop.copy()
     alone[1:] = np.where(single[1:] & next_to, stop[:-1], alone[1:])
@@ -188,7 +187,7 @@ def _join(offsets, walk, settings):
 
 
 def _explain(walk, kept, stop, outcome, settings):
-    """Give epochs that are in no stop their reason."""
+    """Give epochs in no stop their reason."""
     capture = walk.capture
     count = int(capture.max()) + 1
     inside = stop >= 0
@@ -199,7 +198,7 @@ def _explain(walk, kept, stop, outcome, settings):
         np.bincount(capture[inside], minlength=count),
         np.bincount(capture[left], minlength=count),
     )
-    # in a capture of one point, what is not at it went astray
+    # in a capture with one point, epochs elsewhere are gross errors
     astray = left & (stops == 1)[capture] & (rest < many)[capture]
     if astray.any():
         cx, cy = (

@@ -1,4 +1,4 @@
-"""What the stream of each capture is like: interval, spacing, noise, and the limits of a gap."""
+"""Properties of each capture's stream: interval, spacing, noise, and the limits of a gap."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -25,7 +25,7 @@ _SIDES, _SLIPS = -3, -2  # exact: rows of `Medians` with short sides and gross e
 
 @dataclass(frozen=True)
 class Stream:
-    """What the stream of each capture is like; arrays of shape (captures,).
+    """Properties of each capture's stream; arrays of shape (captures,).
 
     Attributes
     ----------
@@ -37,18 +37,18 @@ class Stream:
         1-sigma of the noise that epochs a second apart do not share, across the line and in
         height, metres.
     memory, memory_up : float
-        Variance of a mean of many epochs over that of white noise, 1 or more, across the line and
-        in height: rounded heights stay the same for a while, and so does their error.
+        Ratio of the variance of a mean of many epochs to that with white noise, 1 or more, across
+        the line and in height: rounded heights stay the same for a while, and so does their error.
     remembered, memory_time : float
-        Share of the variance across the line that is remembered, and the time constant of that,
-        seconds, of the layer.
+        Share of the variance across the line that is correlated in time, and its time constant in
+        seconds, for the whole layer.
     slips : float
-        By how much more likely than usual a short excursion is a gross error and no short side,
-        squared sigmas.
+        Evidence that short excursions are gross errors rather than short sides, beyond what is
+        usual, squared sigmas.
     time_limit, distance_limit : float
-        A pause is a gap where it is over both, seconds and metres.
+        A pause over both is a gap; seconds and metres.
     own_time_limit : bool
-        The time limit comes from the stream, not from the user.
+        True if the time limit comes from the stream, not from the user.
     """
 
     interval: np.ndarray
@@ -66,14 +66,15 @@ class Stream:
 
     @property
     def stride(self):
-        """Epochs to a way that is longer than the noise, 1 or more, shape (captures,)."""
+        """Number of epochs in which the walk advances by more than the noise, 1 or more, shape
+        (captures,)."""
         epochs = np.ceil(STREAM.clear_sigmas * self.noise / np.maximum(self.spacing, 1e-9))
         return np.clip(epochs, 1, STREAM.fastest).astype(np.int64)
 
     @property
     def crowding(self):
-        """By how much epochs are closer in time than those that still tell elements better, 1 or
-        more, shape (captures,)."""
+        """Ratio of the epoch rate to `STREAM.telling_rate`, beyond which further epochs do not make
+        elements surer, 1 or more, shape (captures,)."""
         return np.maximum(1 / (STREAM.telling_rate * self.interval), 1.0)
 
     def take(self, captures):
@@ -100,29 +101,34 @@ class Stream:
 
 @dataclass(frozen=True)
 class Medians:
-    """What the epochs of each capture show of its stream; arrays of shape (rows, captures).
+    """Medians over the epochs of each capture; arrays of shape (rows, captures).
 
-    Rows of both: interval (s), spacing while moving (m), distance of an epoch across the chord of
-    its neighbours and from the cubic through four of them, and the same across in height (m, scaled
-    to the noise of one epoch), of fast streams neighbours a second away; then, of fast streams
-    alone, half the mean squares of differences in straight windows across and up (m2), over an
-    eighth of a second, a quarter..., and how many windows these are; then how many short sides and
-    how many gross errors are certain, without a value; last the step of rounded heights (m).
+    Rows of both arrays, in order:
+
+    - interval (s);
+    - spacing while moving (m);
+    - distance of an epoch from the chord of its neighbours across, from the cubic through four
+      neighbours, and from the chord in height (m, scaled to the noise of one epoch); in fast
+      streams the neighbours are a second away;
+    - `STREAM.window_lags` rows across and as many up, only of fast streams: half the mean squares
+      of differences in straight windows (m2) over an eighth of a second, a quarter...;
+    - certain short sides and certain gross errors: only their number;
+    - step of rounded heights (m).
     """
 
-    value: np.ndarray  # NaN where there is nothing
-    number: np.ndarray  # of values
+    value: np.ndarray  # NaN for none
+    number: np.ndarray  # of values behind each
 
 
 @dataclass(frozen=True)
 class NominalStream:
-    """Nominal values of a whole layer's streams: for captures too short to tell, and for the others
-    to lean on.
+    """Nominal values of a whole layer's streams: used for captures that are too short, and as a
+    prior for the others.
 
-    `interval` in seconds, the others in metres; `across`, `cubic` and `up` are medians as in
-    `Medians`, NaN where unknown; `process` and `process_up`, share of the noise that is remembered
-    and its time constant (s); `height_step` of rounded heights, NaN where unknown; `sides_per_slip`
-    short sides to a gross error.
+    `interval` in seconds, others in metres; `across`, `cubic`, `up`: medians as in `Medians`, NaN
+    if unknown; `process`, `process_up`: correlated share of the noise and its time constant (s);
+    `height_step`: of rounded heights, NaN if unknown; `sides_per_slip`: number of short sides per
+    gross error.
     """
 
     interval: float
@@ -137,7 +143,7 @@ class NominalStream:
 
 
 def capture_medians(table, kept):
-    """What each capture shows of its own stream.
+    """Medians of each capture's own stream.
 
     Parameters
     ----------
@@ -151,8 +157,8 @@ def capture_medians(table, kept):
 
     Notes
     -----
-    The distance of an epoch from the chord of its neighbours holds noise and curvature; the
-    distance from the cubic through two neighbours on either side holds more noise and hardly any
+    The distance of an epoch from the chord of its neighbours contains noise and curvature; the
+    distance from the cubic through two neighbours on either side contains more noise and hardly any
     curvature. Both are scaled to one sigma; the smaller one is nearer to the noise.
     """
     count = int(table.capture.max()) + 1 if len(table) else 0
@@ -190,15 +196,15 @@ def capture_medians(table, kept):
 
 
 def _height_steps(step, capture, count):
-    """Least step of each capture's heights but for 0, NaN where it is not small and does not recur,
-    and how many steps there are."""
+    """Smallest step other than 0 of each capture's heights, NaN unless it recurs or is tiny, and
+    the number of steps."""
     some = np.flatnonzero((np.diff(capture) == 0) & (step > STREAM.same_height))
     step, capture = step[some], capture[:-1][some]
     number = np.bincount(capture, minlength=count)
     least = group_min(step, offsets_of(number), np.nan)
     ratio = step / least[capture]
     alike = np.bincount(capture, ratio < STREAM.same_step, count)
-    # on an even slope steps are alike as well, but no multiples of the least one
+    # on an even slope steps are alike as well, but not multiples of the smallest
     odd = np.bincount(capture, np.abs(ratio - np.rint(ratio)) > STREAM.odd_step, count)
     known = (alike >= STREAM.recurring) & (odd <= STREAM.odd_share * number)
     known |= least < STREAM.least_noise
@@ -206,7 +212,7 @@ def _height_steps(step, capture, count):
 
 
 def _a_second_away(residuals, epochs, near, lags, interval, capture):
-    """The residuals, those of fast streams from neighbours a second away; `epochs`: x, y, z,
+    """The residuals, with those of fast streams from neighbours a second away; `epochs`: x, y, z,
     seconds."""
     if (lags <= 1).all():
         return residuals
@@ -226,7 +232,7 @@ def nominal_stream(medians):
     Returns
     -------
     NominalStream
-        Medians of the captures' medians, each capture weighing as much as it has values.
+        Medians of the captures' medians, weighted by the numbers of values.
     """
 
     def median(row, least, otherwise):
@@ -256,17 +262,18 @@ def nominal_stream(medians):
 
 
 def _sides_per_slip(medians):
-    """Short sides to a gross error, by what is certain in the layer and what is usual."""
+    """Number of short sides per gross error: those that are certain in the layer, with the usual
+    ratio as a prior."""
     sides, slips = (float(medians.number[row].sum()) for row in (_SIDES, _SLIPS))
     sides = max(sides - SHORT_SIDES.mistaken * slips, 0.0)
     return (sides + SHORT_SIDES.unknown * SHORT_SIDES.usual) / (slips + SHORT_SIDES.unknown)
 
 
 def _between_both(across, up):
-    """The process across, half-way to that of heights where these remember longer.
+    """The process across, half-way to that of heights if these are correlated for longer.
 
-    Windows without bends are those where noise that lasts has bent nothing by chance, so that they
-    show too short a memory across; heights are straight anyhow.
+    Windows were chosen for small residuals, so long-lasting noise that happens to look like a bend
+    is left out and the memory across comes out too short; heights were not chosen in this way.
     """
     if not up[1] > across[1]:
         return across
@@ -274,7 +281,7 @@ def _between_both(across, up):
 
 
 def _process(medians, first, degree):
-    """Share of the noise that is remembered and its time constant, from the rows of windows."""
+    """Correlated share of the noise and its time constant, from the rows of windows."""
     rows = slice(first, first + STREAM.window_lags)
     value, number = medians.value[rows], medians.number[rows]
     whole = number[STREAM.short_octaves]
@@ -284,7 +291,7 @@ def _process(medians, first, degree):
     windows = np.array([float(row.sum()) for row in number])
     if not whole.any():
         return MEMORY.nominal_share, STREAM.nominal_memory
-    # captures of one layer have noise of different size
+    # normalise, as captures of one layer differ in the size of their noise
     size = (number * value[STREAM.short_octaves]).sum(axis=1)
     with np.errstate(invalid="ignore", divide="ignore"):
         ratios = (number * value).sum(axis=1) / size
@@ -310,8 +317,8 @@ def time_limits(interval):
 
 
 def stream_of(medians, nominal, settings):
-    """Interval, spacing, noise and limits of each capture; those of the layer where a capture has
-    too few epochs to tell.
+    """Interval, spacing, noise and limits of each capture; those of the layer if a capture has too
+    few epochs.
 
     Parameters
     ----------
@@ -360,8 +367,8 @@ def stream_of(medians, nominal, settings):
 
 
 def _noise_up(medians, nominal, interval):
-    """Noise in height and by how much its memory raises variances of means, both no less than
-    rounding makes them."""
+    """Noise in height, and the factor of its correlation on variances of means, both at least as
+    great as rounding makes them."""
     noise = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
     step = medians.value[-1]
     rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
@@ -372,12 +379,12 @@ def _noise_up(medians, nominal, interval):
 
 
 def _sigma(medians, row, layer, otherwise):
-    """1-sigma of each capture, shape (captures,), from a row of its medians, leaning on the
-    `layer`'s median, which is `otherwise` (a sigma) where it is NaN."""
+    """1-sigma of each capture, shape (captures,), from a row of its medians with the `layer`'s
+    median as a prior; if that is NaN, the prior is `otherwise` (a sigma)."""
     layer = otherwise if np.isnan(layer) else MAD_TO_SIGMA * layer
     layer = max(layer, STREAM.least_noise)
     own = MAD_TO_SIGMA * medians.value[row]
-    # a geometric mean by numbers of values: a median of a few is itself uncertain
+    # geometric mean, weighted by the number of values: a median of a few is itself uncertain
     weight = medians.number[row] / (medians.number[row] + STREAM.layer_values)
     mixed = np.exp(
         weight * np.log(np.maximum(np.where(np.isfinite(own), own, layer), STREAM.least_noise))
@@ -387,12 +394,9 @@ def _sigma(medians, row, layer, otherwise):
 
 
 def _noise_residuals(x, y, z, good, step):
-    """Distances that hold the noise, scaled to that of one epoch, and the epochs that they are of:
-    across, from the cubic, up.
-
-    `good` are steps between neighbours that moved on.
-    """
-    # all places at once, of which those are taken that can tell: slices take no copies
+    """Distances that show the noise, scaled to that of one epoch, and the epochs that they belong
+    to: across, from the cubic, up. `good`: steps between neighbours that moved on."""
+    # computed for all places and selected afterwards: slices take no copies
     usable = good[:-1] & good[1:]
     i = np.flatnonzero(usable) + 1
     with np.errstate(divide="ignore", invalid="ignore"):  # where the walk stood still
@@ -402,7 +406,7 @@ def _noise_residuals(x, y, z, good, step):
         factor = np.sqrt(1 + share**2 + (1 - share) ** 2)
         across = np.abs(dx * (y[1:-1] - y[:-2]) - dy * (x[1:-1] - x[:-2])) / chord / factor
         up = np.abs(z[1:-1] - z[:-2] - share * (z[2:] - z[:-2])) / factor
-    # the plain four-point rule wants even spacing
+    # the four-point rule assumes even spacing
     even = (usable & (np.abs(step[1:] - step[:-1]) < STREAM.uneven * chord))[1:-1]
     even &= (
         good[:-3]

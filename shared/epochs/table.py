@@ -27,11 +27,11 @@ class EpochTable:
     fixed : bool
         True where the solution was RTK fixed.
     sigma_h, sigma_v : float
-        Horizontal and vertical 1-sigma reported by the receiver, metres; NaN where unknown.
-        `sigma_h` may be infinite: what was reported can be no accuracy.
+        Horizontal and vertical 1-sigma reported by the receiver, metres; NaN if unknown. An
+        infinite `sigma_h` marks a reported value that cannot be an accuracy.
     scale : float
-        Point scale factor of the frame at the epoch: a length in the frame divided by it is a
-        length on the ellipsoid.
+        Point scale factor of the frame at the epoch: lengths in the frame divided by it are lengths
+        on the ellipsoid.
     parts : int
         Number of points in the row's geometry: 1 for a point, 0 for none, more for a multi-point.
     """
@@ -64,7 +64,7 @@ class EpochTable:
         return len(self.x)
 
     def take(self, rows):
-        """Some of the rows, with captures numbered anew.
+        """Some of the rows, with captures renumbered.
 
         Parameters
         ----------
@@ -73,7 +73,7 @@ class EpochTable:
         Returns
         -------
         EpochTable
-            Codes without a row are left out.
+            Codes without a row are dropped.
         """
         columns = {column.name: getattr(self, column.name)[rows] for column in fields(self)}
         codes = columns["capture"]
@@ -101,24 +101,23 @@ class EpochTable:
         scale=None,
         parts=None,
     ):
-        """Build a table; columns that are left out get their neutral value, those that can stay as
-        they are are not copied.
+        """Build a table. Missing columns get a neutral default; columns that need no change are not
+        copied.
 
         Parameters
         ----------
         x, y : array_like of float, shape (n,)
-            Metres. Infinite values are taken as absent.
+            Metres. Infinite values count as absent.
         z, seconds, sigma_h, sigma_v : array_like of float, shape (n,), optional
-            Absent where left out. Infinite values, and sigmas that are not positive, are taken as
-            absent.
+            NaN by default. Infinite values, and sigmas that are not positive, count as absent.
         capture : array_like of int, shape (n,), optional
-            One capture where left out.
+            By default a single capture.
         fixed : array_like of bool, shape (n,), optional
-            All fixed where left out.
+            By default all are fixed.
         scale : array_like of float, shape (n,), optional
-            1 where left out.
+            1 by default.
         parts : array_like of int, shape (n,), optional
-            1 where there is a position, else 0, where left out.
+            By default 1 with a position, 0 without.
 
         Returns
         -------

@@ -5,7 +5,7 @@ from datetime import datetime, timezone
 
 import numpy as np
 
-from .number_times import seconds_of_numbers
+from .number_times import days_of_date, seconds_of_numbers
 from .slash_dates import DAY_FIRST, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
@@ -21,8 +21,8 @@ _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T, ]\s*(\d:)?(.*))?$", r
 
 # exact: lengths of texts, seconds in an hour and a minute
 def _seconds_of_text(text):
-    """Seconds since 1970 of one text after ISO 8601 or with a date as dd.mm.yyyy, UTC where no zone
-    is given; NaN where it is none."""
+    """Seconds since 1970 of one text in ISO 8601 or with a date as dd.mm.yyyy, in UTC if no zone is
+    given; NaN if it is neither."""
     text = text.strip()
     dotted = _DOTTED.match(text)
     if dotted:
@@ -40,7 +40,7 @@ def _seconds_of_text(text):
     if match is None:
         return np.nan
     year, month, day, hour, minute, second, fraction = match.groups()
-    leap = 1 if second == "60" else 0  # ISO 8601 lets a leap second be written as 60
+    leap = 1 if second == "60" else 0  # a leap second, by ISO 8601
     try:
         whole = datetime(
             int(year),
@@ -58,8 +58,8 @@ def _seconds_of_text(text):
 
 # exact: codes of characters and their places, months, days, hours and seconds of the calendar
 def _plain_iso(texts):
-    """Seconds for the common ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and which texts have that
-    form."""
+    """Seconds of texts of the common form ``YYYY-MM-DDThh:mm:ss[.fff][Z]`` in bulk, and a mask of
+    the texts of that form."""
     width = texts.dtype.itemsize // 4
     codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
     if width < 19:
@@ -79,19 +79,19 @@ def _plain_iso(texts):
 
     year, month, day = number(0, 3), number(5, 6), number(8, 9)
     hour, minute, second = number(11, 12), number(14, 15), number(17, 18)
-    plain &= _in_range(year, month, day) & (hour < 24) & (minute < 60) & (second < 60)
+    dated, days = days_of_date(year, month, day, 1, 10000)
+    plain &= dated & (hour < 24) & (minute < 60) & (second < 60)
     fraction = np.zeros(len(texts))
     if width > 19:
         fraction, ended_well = _fractions(codes, digits, is_digit)
         plain &= ended_well
-    days = _days_since_1970(year, month, day)
     return days * 86400.0 + hour * 3600 + minute * 60 + second + fraction, plain
 
 
 # exact: codes of characters and their places
 def _iso_of_dotted(texts):
-    """The same texts with ``dd.mm.yyyy`` at their start turned into ``yyyy-mm-dd`` in bulk; a date
-    with dots has the day first wherever it is written."""
+    """The texts with ``dd.mm.yyyy`` at their start converted to ``yyyy-mm-dd`` in bulk; dates with
+    dots always have the day first."""
     width = texts.dtype.itemsize // 4
     if width < 10 or not len(texts):
         return texts
@@ -109,24 +109,15 @@ def _iso_of_dotted(texts):
 
 
 def _has_slash(texts):
-    """True where any text has a slash in it."""
+    """True if any text contains a slash."""
     codes = np.ascontiguousarray(texts).view(np.uint32)
     return bool((codes == ord("/")).any())
 
 
-# exact: the calendar
-def _in_range(year, month, day):
-    """Whether there is such a date, shape (n,)."""
-    fine = (year > 0) & (month >= 1) & (month <= 12) & (day >= 1)
-    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
-    length = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])[np.where(fine, month, 0)]
-    return fine & (day <= length + (leap & (month == 2)))
-
-
 # exact: codes of characters and their places
 def _fractions(codes, digits, is_digit):
-    """Fractions of seconds that follow the 19 characters of a time, and whether nothing but a
-    fraction and a Z follows; both of shape (n,)."""
+    """Fractions of seconds after the 19 characters of a time, and a mask of the texts in which
+    nothing but a fraction and a Z follows; both of shape (n,)."""
     width = codes.shape[1]
     fraction = np.zeros(len(codes))
     dotted = (codes[:, 19] == 46) | (codes[:, 19] == 44)
@@ -143,17 +134,6 @@ def _fractions(codes, digits, is_digit):
     return fraction, (~dotted | (ended > 20)) & ((last == 0) | zulu)
 
 
-# exact: days of years, of four centuries, and from March of year 0 to 1970
-def _days_since_1970(year, month, day):
-    """Days since 1970 from the civil date: H. Hinnant's public-domain algorithm, March-based
-    years."""
-    shifted = year - (month <= 2)
-    era = shifted // 400
-    of_era = shifted - era * 400
-    of_year = (153 * (month + np.where(month > 2, -3, 9)) + 2) // 5 + day - 1
-    return era * 146097 + of_era * 365 + of_era // 4 - of_era // 100 + of_year - 719468
-
-
 def parse_times(values):
     """Seconds since 1970-01-01 UTC from numbers, date-times or ISO 8601 text.
 
@@ -161,23 +141,24 @@ def parse_times(values):
     ----------
     values : array_like, shape (n,)
         Numbers (seconds, milli-, micro- or nanoseconds since 1970, ticks of 100 ns, days, or digits
-        of a date, as `number_times` tells them apart), ``datetime64`` (taken as UTC), or text after
-        ISO 8601, its date also as dd.mm.yyyy or with slashes, with or without zone (UTC where there
-        is none). None, NaN, NaT and masked values are absent.
+        of a date, see `number_times`), ``datetime64`` (taken as UTC), or text in ISO 8601, its date
+        also as dd.mm.yyyy or with slashes, with or without zone (UTC by default). None, NaN, NaT
+        and masked values are absent.
 
     Returns
     -------
     seconds : ndarray of float, shape (n,)
-        NaN where absent or unreadable.
+        NaN if absent or unreadable.
     kind : str
-        What was found, in words for a log; `slash_dates.UNDECIDED` where dates with slashes may
-        have the day or the month first: those seconds take the day for first, to judge a field by.
+        What was found, in words for a log. `slash_dates.UNDECIDED` if dates with slashes may have
+        the day or the month first: the seconds then assume the day first, which is enough to judge
+        whether a field holds times.
 
     Notes
     -----
     Numbers above `TIMES.milliseconds` are parts of seconds: as seconds they would lie past the year
-    5138. Smaller numbers are seconds from any origin, so that a receiver's own running seconds work
-    too, where they cannot be days or digits of a clock.
+    5138. Smaller numbers are seconds from any origin, such as a receiver's own running seconds,
+    unless they can be days or digits of a clock.
     """
     mask = np.ma.getmaskarray(values) if np.ma.isMaskedArray(values) else None
     values = np.asarray(np.ma.getdata(values))
@@ -197,7 +178,7 @@ def parse_times(values):
 
 
 def _of_one_kind(cells):
-    """Python objects as an array of numbers, of date-times, or else of texts."""
+    """Python objects as an array of numbers or date-times, if all are such, else of texts."""
     absent = [cell is None or cell != cell for cell in cells]
     present = [cell for cell, gone in zip(cells, absent) if not gone]
     if all(isinstance(cell, (int, float, np.integer, np.floating)) for cell in present):
@@ -223,14 +204,14 @@ def _from_dates(values):
 
 
 def _from_texts(values, mask):
-    """Seconds of texts, which are ISO 8601, or numbers where not one is; and what they are."""
+    """Seconds of texts, read as ISO 8601 or, if none is, as numbers; and how they were read."""
     kind = "ISO 8601 text"
     iso = _iso_of_dotted(values)
     if iso is not values:
         values, kind = iso, "text, dates as day.month.year"
     order = slash_order(slash_maxima(values)) if _has_slash(values) else ""
     if order:
-        # not decided, they are times all the same: whoever reads them for good must ask
+        # undecided dates are still times: a caller that uses them must ask
         values = iso_of_slashed(values, DAY_FIRST if order == UNDECIDED else order)
         kind = UNDECIDED if order == UNDECIDED else f"text, dates as {order}"
     seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
@@ -261,8 +242,8 @@ def _utc(moment):
 
 
 def _numbers(texts):
-    """Texts as numbers, whole ones where all are (a float does not hold 17 digits), and which are
-    none."""
+    """Texts as numbers (of ints if all are, as a float does not hold 17 digits), and a mask of
+    those that are none."""
     absent = np.ones(len(texts), bool)
     if all(_WHOLE.match(text) for text in texts if text.strip()):
         numbers = np.zeros(len(texts), np.int64)

@@ -1,4 +1,4 @@
-"""Names and words of the algorithms' table, `roles.csv`, read without the host."""
+"""Words of the algorithms' table `roles.csv`, read without the host."""
 
 import csv
 from pathlib import Path
@@ -28,7 +28,7 @@ def words_of(role, match):
 
 
 def fixed_values(given=None):
-    """Values that mean a fixed solution: those of the user alone, else those of `roles.csv`.
+    """Values that mean a fixed solution: those that the user gave, else those of `roles.csv`.
 
     Parameters
     ----------

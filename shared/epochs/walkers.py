@@ -8,7 +8,7 @@ from ..tuning import WALKERS
 
 
 def split_walkers(table):
-    """Tell walks apart that share a capture and go on at the same time.
+    """Separate walks that share a capture and take place at the same time.
 
     Parameters
     ----------
@@ -17,15 +17,14 @@ def split_walkers(table):
     Returns
     -------
     ndarray of int64, shape (n,) or None
-        Number of each row's walk in its capture, from 0; None where each capture holds one walk.
+        Number of each row's walk in its capture, from 0; None if each capture holds one walk.
 
     Notes
     -----
-    Two signs are looked for. Rows that go on in place while their time falls back, and then repeat
-    times: the clock was set back there. Steps that nobody walks, in the order of time: each epoch
-    is linked with the nearest among the next few that can be reached on foot, and what is linked
-    is one walk. A capture is split only if two such walks overlap in time and hold nearly all its
-    epochs.
+    There are two signs. If the time falls back while the positions continue, and times then repeat,
+    the clock was set back there. If there are steps in time order that nobody can walk, each epoch
+    is linked with the nearest of the next few that can be reached on foot, and linked epochs form a
+    walk. A capture is split only if two such walks overlap in time and hold nearly all its epochs.
     """
     rows = np.flatnonzero(
         table.fixed & np.isfinite(table.seconds) & np.isfinite(table.x) & np.isfinite(table.y)
@@ -49,15 +48,15 @@ def _joined(codes, further):
 
 
 def _first_of(capture, codes):
-    """Least code of each capture."""
+    """Smallest code of each capture."""
     least = np.full(int(capture.max()) + 1, np.iinfo(np.int64).max)
     np.minimum.at(least, capture, codes)
     return least
 
 
 def _set_back(table, rows):
-    """Walks between the places where the clock was set back, in the order of the rows; None where
-    it never was."""
+    """Number of each row's walk, between the rows at which the clock was set back, in the order of
+    the rows; None if it never was."""
     capture, t = table.capture[rows], table.seconds[rows]
     same, dt = np.diff(capture) == 0, np.diff(t)
     falls = same & (dt < 0)
@@ -67,7 +66,7 @@ def _set_back(table, rows):
     near = _reached(np.diff(table.x[rows]), np.diff(table.y[rows]), interval)
     back = []
     for place in np.flatnonzero(falls & near & (dt < -WALKERS.least_fall * interval)).tolist():
-        # few: each fall is looked at by itself
+        # there are few: each fall is tested by itself
         after = slice(place + 1, place + 1 + WALKERS.repeated)
         repeats = (t[after] <= t[place]) & (capture[after] == capture[place])
         before = t[: place + 1][capture[: place + 1] == capture[place]]
@@ -82,12 +81,12 @@ def _set_back(table, rows):
 
 
 def _reached(dx, dy, dt):
-    """Whether a walker gets so far in a time."""
+    """Mask of the steps that a walker can make in the time."""
     return distance(dx, dy) <= WALKERS.margin + WALKERS.pace * dt
 
 
 def _at_once(table, rows, own):
-    """Walks that go on at the same time in one capture `own`; None where there are none."""
+    """Walks that take place at the same time in one capture `own`; None if there are none."""
     order = np.lexsort((table.seconds[rows], own[rows])) if not _sorted(table, rows, own) else None
     rows = rows if order is None else rows[order]
     x, y, t, codes = table.x[rows], table.y[rows], table.seconds[rows], own[rows]
@@ -105,13 +104,14 @@ def _at_once(table, rows, own):
 
 
 def _sorted(table, rows, own):
+    """True if rows are sorted by `own` and time."""
     step, dt = np.diff(own[rows]), np.diff(table.seconds[rows])
     return ((step > 0) | ((step == 0) & (dt >= 0))).all()
 
 
 def _linked(x, y, t, codes):
-    """Walk of each epoch: two epochs are linked where each is the nearest that the other reaches on
-    foot, before it and after it."""
+    """Walk of each epoch: two epochs are linked if each is the nearest that can be reached on foot
+    from the other, forward and backward in time."""
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
@@ -133,8 +133,8 @@ def _linked(x, y, t, codes):
 
 
 def _numbered(table, own, rows, walks):
-    """Number of each row's walk in its capture, from the walks of some rows in order of time; None
-    where no capture is plainly two."""
+    """Number of each row's walk in its capture, from the walks of some rows in time order; None if
+    no capture clearly holds two."""
     size = np.bincount(walks)
     real = size >= WALKERS.few
     _, start = np.unique(walks, return_index=True)
@@ -143,7 +143,7 @@ def _numbered(table, own, rows, walks):
     ends = np.full(len(size), -np.inf)
     np.maximum.at(ends, walks, t)
     owner = codes[start]
-    # walks of a capture by their begin: one that begins before the latest end so far overlaps
+    # walks of a capture by their start: one that starts before the one before it ends overlaps
     listed = np.flatnonzero(real)
     listed = listed[np.lexsort((begins[listed], owner[listed]))]
     follows = np.diff(owner[listed]) == 0
@@ -164,7 +164,7 @@ def _numbered(table, own, rows, walks):
 
 
 def _filled(table, own, number):
-    """Numbers of rows that have none from the row before in time."""
+    """Numbers of all rows; those without one get that of the row before in time."""
     order = np.lexsort((table.seconds, own))  # without a time last
     value = number[order]
     place = np.maximum.accumulate(np.where(value >= 0, np.arange(len(value)), 0))

@@ -276,4 +276,4 @@ def screen_part(part, settings, progress):
     # no other run
     usable = repairs.screened(unusable(table, settings.max_h_accuracy), table)
     again = screen_stream(table, usable, stream, progress, repairs.spared)
-    return replace(again, told=screening.kept), repairs
+    return replace(again, reference=screening.kept), repairs
