@@ -1,4 +1,4 @@
-"""Where the stream of positions is cut into runs, and why."""
+"""Where the stream of positions is cut into runs, and why; short ways back."""
 
 from dataclasses import dataclass, replace
 
@@ -46,15 +46,14 @@ BREAK_NAMES = (
 
 @dataclass(frozen=True)
 class Turnings:
-    """Where a walk turns.
+    """Reversals of a walk.
 
     Attributes
     ----------
     walked_back : float, shape (m,)
-        Metres inside the part already captured, 0 elsewhere.
+        How far the position lies inside the part already captured, metres; 0 elsewhere.
     turned : bool, shape (m,)
-        True at a position where the walk turns for good, so that another run starts with the next
-        one.
+        The walk turns for good at the position: another run starts with the next one.
     """
 
     walked_back: np.ndarray
@@ -62,7 +61,7 @@ class Turnings:
 
 
 def limits_exceeded(positions, stream):
-    """Find neighbours that belong to different runs.
+    """Tests by which neighbours belong to different runs.
 
     Parameters
     ----------
@@ -72,8 +71,7 @@ def limits_exceeded(positions, stream):
     Returns
     -------
     other, paused, far : ndarray of bool, shape (m - 1,)
-        Of each pair of neighbours: they are of different captures, the pause is too long, the step
-        is too long.
+        For each pair of neighbours: different captures, too long a pause, too long a step.
     """
     capture = positions.capture
     other = np.diff(capture) != 0
@@ -88,8 +86,7 @@ def limits_exceeded(positions, stream):
 
 
 def _goes_straight_on(positions, other):
-    """True for pairs of neighbours whose step runs on in the direction of the steps before and
-    after it."""
+    """Pairs of neighbours (mask) whose step has the direction of the steps before and after it."""
     dx, dy = np.diff(positions.x), np.diff(positions.y)
     out = np.zeros(len(dx), bool)
     if len(dx) < 3:
@@ -103,7 +100,7 @@ def _goes_straight_on(positions, other):
 
 
 def find_turnings(positions, stream):
-    """Find short ways back over the same line, and turns for good.
+    """Find short ways back along the same line, and turns for good.
 
     Parameters
     ----------
@@ -117,10 +114,10 @@ def find_turnings(positions, stream):
     Notes
     -----
     A reversal is a turn of more than `BREAKS.reversal` after which the path runs back next to
-    itself. Counting the way with a sign that changes at each reversal, an epoch is walked back
-    where the running maximum was already greater. A way back of more than a few steps is another
-    walk and starts a new run. Steps of fast streams are no longer than their noise and turn
-    anywhere, so that the way goes from every other position there, or every third...
+    itself. Measure the way walked with a sign that changes at each reversal: a position is walked
+    back if it lies below the running maximum. A way back of more than a few steps is another walk
+    and starts a new run. In fast streams steps are as short as the noise and turn at random; there
+    only every second position is considered, or every third...
     """
     stride = stream.stride
     if (stride == 1).all():
@@ -130,7 +127,7 @@ def find_turnings(positions, stream):
     some = number % stride[capture] == 0
     which = np.flatnonzero(some)
     found = _turnings(positions.take(some), replace(stream, spacing=stream.spacing * stride))
-    # between two of them an epoch was walked back as far as the one of them that was so less
+    # a position between two of them takes the smaller of their ways back
     before = np.cumsum(some) - 1
     after = np.where(some, before, np.minimum(before + 1, len(which) - 1))
     after = np.where(capture[which[after]] == capture, after, before)
@@ -141,7 +138,7 @@ def find_turnings(positions, stream):
 
 
 def _turnings(positions, stream):
-    """As `find_turnings`, at positions that are farther apart than the noise."""
+    """As `find_turnings`, for positions farther apart than the noise."""
     m = len(positions)
     none = Turnings(np.zeros(m), np.zeros(m, bool))
     if m < 3:
@@ -153,8 +150,7 @@ def _turnings(positions, stream):
     if not reversal.any():
         return none
     start = np.append(True, cut)
-    # spells run from one reversal to the next; the position of the reversal begins the spell after
-    # it
+    # spells run from one reversal to the next and begin with its position
     spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
     spacing = stream.spacing[positions.capture[spells[:-1]]]
@@ -166,7 +162,7 @@ def _turnings(positions, stream):
 
 
 def _reversals(positions, stream, step, cut):
-    """Positions (mask) at which the path turns about and runs back next to itself."""
+    """Positions (mask) at which the path turns round and runs back next to itself."""
     dx, dy = np.diff(positions.x), np.diff(positions.y)
     cosine = (dx[:-1] * dx[1:] + dy[:-1] * dy[1:]) / (step[:-1] * step[1:])
     aside = np.abs(dx[:-1] * dy[1:] - dy[:-1] * dx[1:]) / step[:-1]
@@ -179,9 +175,9 @@ def _reversals(positions, stream, step, cut):
 
 
 def _spell_signs(reversal, spells, length, spacing):
-    """Signs of the way in each spell, and positions (mask) where the walk turns for good.
+    """Sign of the way in each spell, and positions (mask) where the walk turns for good.
 
-    Forward after each long spell, then the other way at each reversal.
+    A long spell is forward; the sign then changes at each reversal.
     """
     by_reversal = reversal[spells[:-1]]
     long = (length >= BREAKS.brief_steps * spacing) | ~by_reversal
@@ -205,7 +201,7 @@ def find_runs(positions, stream, turned, bridged=None):
     turned : ndarray of bool, shape (m,)
         A new run starts after such a position.
     bridged : ndarray of bool, shape (m,), optional
-        But not after such a one, unless another capture starts there.
+        No run ends after such a position, except with its capture.
 
     Returns
     -------
@@ -222,18 +218,18 @@ def find_runs(positions, stream, turned, bridged=None):
 
 
 def may_leave_out(positions, stream, offsets, gone=None):
-    """Find positions without which no step of a run would exceed both limits, that of time and that
-    of distance.
+    """Positions (mask) that can be left out without a step over both limits, of time and of
+    distance.
 
     Parameters
     ----------
     positions : Positions
-        Those of a ring are judged as they lie, not as they were walked.
+        Positions of a ring are taken in their order along the ring.
     stream : Stream
     offsets : ndarray of int, shape (runs + 1,)
     gone : ndarray of bool, shape (m,), optional
-        Positions that are left out together, and the only ones that are judged; each by itself,
-        where left out.
+        Positions to be left out together; only these are tested. By default each position is
+        tested by itself.
 
     Returns
     -------
@@ -261,14 +257,14 @@ def may_leave_out(positions, stream, offsets, gone=None):
 
 
 def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, lost):
-    """Name why a line stops at one epoch and goes on at another one of the same capture.
+    """Reasons why a line stops at one epoch and goes on at another of the same capture.
 
     Parameters
     ----------
     rejected : dict of Reason to ndarray of int
-        Places of the rows rejected for it among all rows in time order, rising.
+        Places in the order of time of the rows rejected for each reason, rising.
     last_place, first_place : ndarray of int, shape (g,)
-        Places, in the same order, of the last epoch before and of the first one after.
+        Places in the same order of the last epoch before the break and of the first one after.
     pause, time_limit : ndarray of float, shape (g,)
         Seconds.
     turned, lost : ndarray of bool, shape (g,)
@@ -278,8 +274,8 @@ def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, 
     Returns
     -------
     ndarray of uint8, shape (g,)
-        Places in `BREAK_NAMES`. A lost solution explains more than a dropout, a dropout more than a
-        spike, and that more than a pause.
+        Indices in `BREAK_NAMES`. If several apply: turned back, then not fixed, poor accuracy, lost
+        epochs, spike, and last a pause or a jump.
     """
     out = np.where(pause > time_limit, PAUSED, JUMP).astype(np.uint8)
     for why, code in (
@@ -290,7 +286,7 @@ def break_reasons(rejected, last_place, first_place, pause, time_limit, turned, 
         places = rejected[why]
         up_to_first = np.searchsorted(places, first_place)
         out[up_to_first > np.searchsorted(places, last_place, "right")] = code
-        if why == Reason.SPIKE:  # what stood alone next to the dropout is a spike, too
+        if why == Reason.SPIKE:  # a lone epoch next to a dropout is rejected as a spike as well
             out[lost] = LOST_EPOCHS
     out[turned] = TURNED_BACK
     return out

@@ -1,4 +1,4 @@
-"""Short sides and arcs that rest on too few epochs, where a gross error would look the same."""
+"""Which elements and ends of runs redundancy confirms, and which a gross error could imitate."""
 
 from dataclasses import dataclass
 
@@ -11,42 +11,41 @@ from ..arrays.ragged import group_index, group_max, group_sum
 from ..epochs.height_evidence import extrapolated_height
 from ..tuning import CHAIN, CONFIRMATION, HEIGHT_EVIDENCE, REJECTION
 
-PAIR, THREE = 2, 3  # positions that define a line, and the first that check one
+PAIR, THREE = 2, 3  # positions that define a line, and the fewest that check one
 
 
 def unconfirmed(chains, runs, dropout, turning, stream):
-    """Find what no edge should be drawn from, since nothing confirms it.
+    """Find positions that nothing confirms, and places where an edge should break.
 
     Parameters
     ----------
     chains : Chains
         Of the runs; no position is left out.
     runs : Runs
-        Where `bridged`, an element that holds both positions goes on over what was not confirmed;
-        two do not.
+        A run continues over a place marked `bridged` only within one element.
     dropout : ndarray of bool, shape (m,)
         From `dropouts.find_dropouts`.
     turning : ndarray of bool, shape (m,)
-        Last positions of runs after which the walk turned back: an aim that slipped ahead looks
-        like that.
+        Last positions of runs after which the walk turned back; an aim that slipped ahead looks the
+        same.
     stream : Stream
 
     Returns
     -------
     together : ndarray of int, shape (m,)
-        For the positions that should go, how many of them are all that a side or arc rests on, or
-        1 for those that are doubtful by themselves; 0 for those that stay.
+        0 for confirmed positions. For those of an unconfirmed element the number of its positions,
+        for those that are unconfirmed by themselves 1.
     after : ndarray of bool, shape (m,)
-        Positions after which the edge should break: what is left does not go on over them, or there
-        is a piece that no position lies on.
+        Positions after which the edge should break: without the unconfirmed positions its course is
+        unknown, or a piece holds no position.
 
     Notes
     -----
-    Two positions always lie on a line, three on a circle: an observation without redundancy is not
-    controlled, and a gross error of it goes into the result unseen (W. Baarda 1968, A testing
-    procedure for use in geodetic networks). What may stand in for it is how curbs are built: a side
-    of two positions counts as confirmed where it is square to a tangent of three and more next to
-    it, or a splay, at 45 degrees between two of these (common practice, no source).
+    Two positions always lie on a line, three on a circle. An observation without redundancy is not
+    controlled, and its gross error enters the result undetected (W. Baarda 1968, A testing
+    procedure for use in geodetic networks). How curbs are built may replace redundancy: a side of
+    two positions counts as confirmed if it is perpendicular to a tangent of three or more next to
+    it, or a splay at 45 degrees between two such tangents (common practice, no source).
     """
     positions, offsets = runs.positions, runs.offsets
     if not len(chains):
@@ -76,8 +75,8 @@ def unconfirmed(chains, runs, dropout, turning, stream):
 
 @dataclass(frozen=True)
 class _Neighbours:
-    """The elements before and behind each one in its run, -1 where there is none; those of a closed
-    run go round. Arrays of shape (elements,); `inner` has both, `alone` none."""
+    """The elements before and behind each one in its run, cyclic in closed runs, -1 for none;
+    arrays of shape (elements,). `inner` elements (mask) have both, `alone` ones none."""
 
     before: np.ndarray
     behind: np.ndarray
@@ -103,7 +102,7 @@ class _Neighbours:
 
 
 def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
-    """Sides and arcs (mask of elements) that rest on too few positions."""
+    """Tangents and arcs (mask of elements) that rest on too few positions."""
     positions, offsets = runs.positions, runs.offsets
     before, behind, inner, alone = links.before, links.behind, links.inner, links.alone
     has_before, has_behind = before >= 0, behind >= 0
@@ -118,7 +117,7 @@ def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
     few = (number <= np.where(at_dropout, THREE, PAIR)) | (
         (number == THREE) & (chi > CONFIRMATION.scatter)
     )
-    # a position of several epochs is confirmed by itself; a gross error lasts for two at times
+    # a position of several epochs is confirmed by these; gross errors sometimes last for two epochs
     single = np.diff(positions.offsets) < CONFIRMATION.epochs
     single = group_max(single, chains.bounds, False)
 
@@ -127,21 +126,21 @@ def _unconfirmed_elements(chains, runs, links, moments, dropout, stream):
     side &= tangent & single & (number > 0) & ~_regular(chains, moments, before, behind)
     arc = (number <= CONFIRMATION.few_for_arc) & (free | alone | (fewest_next <= PAIR))
     arc |= few & ~inner
-    # what lies next to such a side may look otherwise without it
+    # an arc next to such a side may look different without it
     arc &= ~tangent & single & ~((has_before & side[before]) | (has_behind & side[behind]))
     return side | arc
 
 
 def _far_off(chains, positions):
-    """Positions (mask) so far off their own element that they are no part of it; where they are
-    few, the others may not be either."""
+    """Positions (mask) too far off their own element, or too far beyond its ends, to be part of
+    it."""
     limit = np.maximum(CONFIRMATION.far_off, REJECTION.sigmas * np.sqrt(positions.variance))
     return np.maximum(np.abs(chains.residual), _beyond(chains, positions)) > limit
 
 
 def _regular(chains, moments, before, behind):
-    """Elements (mask) that stand square to a tangent of three positions and more next to them, or
-    are a splay between two."""
+    """Elements (mask) that are perpendicular to a neighbouring tangent of three or more positions,
+    or a splay between two such tangents."""
     number = np.diff(chains.bounds)
     # variance, rad2
     direction = 1 / np.maximum(moments.xx + moments.yy - moments.line_sum(), 1e-12)
@@ -149,7 +148,7 @@ def _regular(chains, moments, before, behind):
     (_, start), (_, end) = chains.at(np.zeros(len(e)), e), chains.at(chains.length, e)
 
     def joint(a, b, other):
-        """Deflection from `a` to `b`, and whether it is one of the angles, next to a tangent."""
+        """Deflection from `a` to `b`, and whether it is 90 and 45 degrees, next to a tangent."""
         turn = np.arctan2(
             end[a, 0] * start[b, 1] - end[a, 1] * start[b, 0], (end[a] * start[b]).sum(axis=1)
         )
@@ -170,18 +169,18 @@ def _regular(chains, moments, before, behind):
 
 
 def _short_free(chains, number):
-    """Elements (mask) of free forms of a few positions: a curve may pass through any of them."""
+    """Elements (mask) of free forms with few positions, which a spline fits wherever they lie."""
     free, run = chains.spline, group_index(chains.offsets)
     stretch = np.cumsum(np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))) - 1
     return free & (np.bincount(stretch, number)[stretch] < CONFIRMATION.free_positions)
 
 
 def _doubtful_ends(chains, offsets, positions, turning, stream):
-    """First and last positions (mask) of open runs where the walk turned back, far off their own
-    element, or that heights speak against.
+    """First and last positions (mask) of open runs that are doubtful: the walk turned back there,
+    they lie far off their element, or there is evidence of heights against them.
 
-    Nothing beyond them shows where they ought to lie. On a slope the height continues as it does
-    over the next three positions.
+    Nothing beyond the end shows where they should lie. Heights are compared with those of the next
+    three positions, extrapolated, so that slopes do not count.
     """
     out = np.zeros(len(positions), bool)
     long = ~chains.closed & (np.diff(offsets) > 3)
@@ -190,7 +189,7 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
         onward = extrapolated_height(positions.x, positions.y, positions.z, end, way)
         off = np.abs(height - onward) / stream.noise_up[positions.capture[end]]
         far = HEIGHT_EVIDENCE.in_line * HEIGHT_EVIDENCE.extrapolated
-        # a height that was left out says so already
+        # a height that was rejected is evidence already
         other_height = np.isnan(height) | (off > far)
         other_height &= positions.height_llr[end] > HEIGHT_EVIDENCE.telling
         limit = CONFIRMATION.end_sigmas * np.sqrt(positions.variance[end])
@@ -199,8 +198,8 @@ def _doubtful_ends(chains, offsets, positions, turning, stream):
 
 
 def _overshot(chains, positions, before, behind):
-    """For each link the position next to it that lies beyond the corner at which the tangents
-    `before` and `behind` would meet without it, else -1."""
+    """For each link, the position next to it that lies beyond the corner where the tangents before
+    and behind would meet without the link, else -1."""
     out = np.full(len(before), -1)
     bx, by, cx, cy = chains.ux[before], chains.uy[before], chains.ux[behind], chains.uy[behind]
     sine = bx * cy - by * cx
@@ -231,8 +230,8 @@ def _overshot(chains, positions, before, behind):
 
 
 def _leaves_the_way(chains, link, links):
-    """Whether each link turns from the elements before and behind it. One that goes straight on, as
-    between two tangents that noise sets millimetres apart, is no side that was not seen."""
+    """Links (mask) that turn off the elements before and behind. A link that goes straight on, as
+    between two tangents that noise sets millimetres apart, stands for no side of the edge."""
     _, end = chains.at(chains.length[links.before[link]], links.before[link])
     _, start = chains.at(np.zeros(len(link)), links.behind[link])
     own = np.column_stack([chains.ux[link], chains.uy[link]])
@@ -241,8 +240,8 @@ def _leaves_the_way(chains, link, links):
 
 
 def _unmet(chains):
-    """Joints (mask) of a free form where it is two sides that do not meet: an element that turns
-    sharply into the next one, both with positions."""
+    """Joints (mask) inside free forms at which one element with positions turns sharply into the
+    next: two sides that do not meet."""
     number = np.diff(chains.bounds)
     out = (
         chains.spline[:-1]
@@ -257,8 +256,7 @@ def _unmet(chains):
 
 
 def _of_one_kind(moments, tangent, before, behind):
-    """Elements (mask) next to which one tangent or arc explains what lies before and behind at less
-    cost than two."""
+    """Elements (mask) whose neighbours cost less as one tangent or arc than as two."""
     inner = (before >= 0) & (behind >= 0)
     cost = unconstrained_sums(moments, ~tangent) + element_penalties(~tangent)
     joined = moments.take(before) + moments.take(behind)
@@ -270,8 +268,7 @@ def _of_one_kind(moments, tangent, before, behind):
 
 
 def _at_dropouts(chains, offsets, positions, dropout, stream):
-    """Elements (mask) in or next to which epochs were lost, or a step is as long as if they had
-    been."""
+    """Elements (mask) with a dropout, or a step as long as one, inside or before them."""
     lost = dropout.copy()
     step = distance(np.diff(positions.x), np.diff(positions.y))
     lost[:-1] |= (step > CONFIRMATION.long_step * stream.spacing[positions.capture[:-1]]) & (
@@ -284,8 +281,8 @@ def _at_dropouts(chains, offsets, positions, dropout, stream):
 
 
 def _beyond(chains, positions):
-    """How far positions lie behind the start or the end of their tangent, metres; 0 for those of
-    arcs and of closed runs."""
+    """How far positions lie beyond the ends of their tangent, metres; 0 on arcs and in closed
+    runs."""
     owner = group_index(chains.bounds)
     open_tangent = (chains.turn == 0) & ~chains.closed[group_index(chains.offsets)]
     along = (positions.x - chains.start[owner, 0]) * chains.ux[owner] + (

@@ -1,4 +1,4 @@
-"""Square corners: where two straight parts of a run meet at an angle."""
+"""Corners of free forms: where two straight parts of a run meet at an angle."""
 
 from dataclasses import dataclass
 
@@ -26,7 +26,7 @@ class Corners:
     x, y : float
         Metres.
     angle : float
-        By which the run turns, radians.
+        Deflection, radians, + to the left.
     """
 
     before: np.ndarray
@@ -50,8 +50,8 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=Fal
     corner_angle : float
         Minimum deflection, degrees.
     short_sides : bool, optional
-        Sides of two positions count however they are bounded, where the turn is sharp and no circle
-        comes near.
+        Accept sides of two positions wherever they are, if the deflection is large and a circle
+        fits much worse.
 
     Returns
     -------
@@ -62,11 +62,11 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=Fal
     -----
     A corner lies between two positions if three or more on either side lie on straight lines within
     their noise (chi-square, 99.9 %), the lines meet between the two positions at more than
-    `corner_angle`, and the two lines explain all of them better than one circle does. A side of
-    only two positions counts where a corner of the opposite sense, or the end of the run, bounds
-    it: the short flank of a bay.
+    `corner_angle`, and the two lines fit all of them better than one circle does. A side of only
+    two positions counts if it ends at a corner of the opposite sense, as the short flank of a bay
+    does, or at the end of the run.
     """
-    gap = _candidates(x, y, offsets, spacing, corner_angle)
+    gap = _candidates(x, y, offsets, corner_angle)
     if not gap.size:
         none = np.zeros(0)
         return Corners(gap, none, none, none)
@@ -93,8 +93,9 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=Fal
 
 @dataclass(frozen=True)
 class _Sides:
-    """Positions, and the gaps between two of them that may hold a corner, with the number of
-    positions before and after each gap in its run; `angle` is the minimum deflection, radians."""
+    """Positions, and the gaps that may hold a corner: `gap`, the position before each; `before` and
+    `after`, the number of positions before and after it in its run. `angle`: minimum deflection,
+    radians."""
 
     x: np.ndarray
     y: np.ndarray
@@ -107,7 +108,7 @@ class _Sides:
 
 
 def _offer_sides(sides, best):
-    """Offer sides of three positions and more, and of two at the ends of a run."""
+    """Try sides of three positions and more, and of two at the ends of a run."""
     for window in CORNERS.windows:
         rows = np.flatnonzero((sides.before >= window) & (sides.after >= window))
         best.offer(rows, *_two_lines(sides, rows, window, window))
@@ -120,7 +121,7 @@ def _offer_sides(sides, best):
 
 
 def _offer_flanks(sides, best):
-    """Offer sides of two positions between two corners of opposite sense: the short flank of a
+    """Try sides of two positions between two corners of opposite sense: the short flank of a
     bay."""
     gap, both = sides.gap, 2 + 3  # positions of the flank and of the side beyond it
     entry, leave = _Best(len(gap)), _Best(len(gap))
@@ -139,8 +140,8 @@ def _offer_flanks(sides, best):
 
 
 def _offer_short_sides(sides, best):
-    """Offer sides of two positions, however they are bounded, where there is no other corner and no
-    position was lost; the fewer positions, the weaker."""
+    """Try sides of two positions anywhere, where there is no other corner and no position was lost;
+    the fewer positions, the worse the score."""
     x, y, gap = sides.x, sides.y, sides.gap
     step = distance(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
     near = step < CONFIRMATION.long_step * sides.spacing[gap]
@@ -166,18 +167,18 @@ class _Best:
         return np.isfinite(self.score)
 
     def offer(self, rows, score, x, y, angle):
-        """Take corners where they score better."""
+        """Keep corners at gaps `rows` where they score better."""
         better = score < self.score[rows]
         rows = rows[better]
         self.score[rows], self.angle[rows] = score[better], angle[better]
         self.x[rows], self.y[rows] = x[better], y[better]
 
     def copy_where_better(self, other, rows):
-        """Take those of another search where they score better."""
+        """Keep the corners of another search at gaps `rows` where they score better."""
         self.offer(rows, other.score[rows], other.x[rows], other.y[rows], other.angle[rows])
 
 
-def _candidates(x, y, offsets, spacing, corner_angle):
+def _candidates(x, y, offsets, corner_angle):
     """Gaps across which the path turns by about the corner angle or more."""
     m = len(x)
     group = group_index(offsets)
@@ -187,15 +188,15 @@ def _candidates(x, y, offsets, spacing, corner_angle):
     ax, ay = x[i] - x[i - 1], y[i] - y[i - 1]
     bx, by = x[i + 2] - x[i + 1], y[i + 2] - y[i + 1]
     turn = np.abs(np.arctan2(ax * by - ay * bx, ax * bx + ay * by))
-    # single steps are noisy: let them fall short by what noise can do, and decide by the line fits
+    # single steps are noisy: let them turn less by what noise can do, the line fits decide
     shorter = np.minimum(distance(ax, ay), distance(bx, by))
     slack = np.arctan2(CORNERS.step_noise, shorter)
     return i[turn > np.radians(corner_angle) * CORNERS.candidate_share - slack]
 
 
 def _line(px, py, weight):
-    """Weighted total least squares lines through windows, shape (q, w): centre, direction, sum of
-    squares / variance."""
+    """Total least squares lines through windows, shape (q, w): centre, direction, weighted sum of
+    squares."""
     total = weight.sum(axis=1)
     cx, cy = (px * weight).sum(axis=1) / total, (py * weight).sum(axis=1) / total
     dx, dy = px - cx[:, None], py - cy[:, None]
@@ -213,8 +214,8 @@ def _line(px, py, weight):
 
 
 def _two_lines(sides, rows, left, right, saving=0.0):
-    """Score (infinite where there is no corner), place and angle of corners in some of the gaps, by
-    lines through so many positions on either side, which cost less than a circle by `saving`."""
+    """Score (infinite for no corner), place and angle of corners in some of the gaps: the lines
+    through `left` and `right` positions on either side must cost less than a circle by `saving`."""
     x, y, variance, gap = sides.x, sides.y, sides.variance, sides.gap[rows]
     a = gap[:, None] + np.arange(1 - left, 1)
     b = gap[:, None] + np.arange(1, right + 1)
@@ -246,7 +247,8 @@ def _two_lines(sides, rows, left, right, saving=0.0):
 
 
 def _long_sides(sides, gap, a, b):
-    """Gaps (mask) whose sides, positions `a` and `b`, are long enough to have a direction."""
+    """Gaps (mask) whose sides, through positions `a` and `b`, are long enough to have a
+    direction."""
     x, y = sides.x, sides.y
     side = np.minimum(
         distance(x[a[:, -1]] - x[a[:, 0]], y[a[:, -1]] - y[a[:, 0]]),
@@ -258,10 +260,10 @@ def _long_sides(sides, gap, a, b):
 
 
 def _circle_sum(px, py, weight):
-    """Sum of squared distances / variance from the algebraic circle through windows, shape (q, w).
+    """Weighted sum of squared distances from Kasa's circles through windows, shape (q, w).
 
-    The fit is Kasa's; that it makes short arcs too small does not matter where the sides of a
-    corner are compared with it.
+    Kasa's bias towards small radii on short arcs does not matter for comparison with the two sides
+    of a corner.
     """
     if not len(px):
         return np.zeros(0)
@@ -285,10 +287,9 @@ def _circle_sum(px, py, weight):
 
 
 def _strongest(gap, best):
-    """Indices of the corners that win against those within `CORNERS.same_corner` gaps.
+    """Numbers of the corners that score best among those within `CORNERS.same_corner` gaps.
 
-    A gap whose neighbours score better gives way. Two gaps apart there may be two corners, if they
-    turn opposite ways: the short flank of a bay.
+    Two gaps apart both may be corners if they turn opposite ways: the short flank of a bay.
     """
     keep, near = best.found.copy(), CORNERS.same_corner
     position = np.full(int(gap[-1]) + 2 * near + 2, -1)

@@ -1,4 +1,4 @@
-"""The edges drawn from fitted runs: lines, statistics, places of the epochs, stations."""
+"""Edges drawn from fitted runs: lines, statistics, places of the epochs, stations."""
 
 from dataclasses import dataclass, replace
 
@@ -112,32 +112,31 @@ def _heights_of(runs, curves, stream):
 
 
 def memory_of(positions, memory):
-    """By how much noise that positions share raises variances.
+    """Factor by which correlated noise raises the variance of what is fitted to many positions.
 
     Parameters
     ----------
     positions : Positions
     memory : ndarray of float, shape (captures,)
-        That of the streams.
+        Factors of the streams (`epochs.noise.memory_factors`).
 
     Returns
     -------
     ndarray of float, shape (m,)
-        Variance of a mean of many positions like each one over that of white noise; 1 for those of
-        several epochs, whose variance holds it already.
+        1 for positions of several epochs, whose variance holds the factor already.
     """
     several = np.diff(positions.offsets) > 1
     return np.where(several, 1.0, memory[positions.capture])
 
 
 def _measured(runs, curves, heights, xyz, vertex_offsets, table):
-    """The drawing with its lengths on the ground."""
+    """The drawing with its ground lengths."""
     positions, offsets = runs.positions, runs.offsets
     run_of_epoch = group_index(offsets)[group_index(positions.offsets)]
     epochs = offsets_of(np.bincount(run_of_epoch, minlength=len(runs)))
     scale = _mean(table.scale[positions.rows], epochs)
     length = group_sum(steps(*xyz[:, :2].T, vertex_offsets), vertex_offsets)
-    # chainage runs along the line written, which is a little shorter than the curve
+    # chainages are along the line written, which is slightly shorter than the curve
     stretch = length / np.maximum(curves.length, 1e-12) / scale
     return _Drawing(
         runs=runs,
@@ -158,7 +157,8 @@ def _mean(values, epochs):
 
 
 def _place_epochs(drawing, work):
-    """Fill in the places of the epochs; their residuals across, + to the right, ground metres."""
+    """Fill in the outcomes of the epochs; return their residuals across, + to the right, ground
+    metres."""
     positions, curves, table = drawing.runs.positions, drawing.curves, work.table
     source, of_epoch = positions.rows, drawing.of_epoch
     run_of_epoch = group_index(drawing.runs.offsets)[of_epoch]
@@ -179,8 +179,8 @@ def _place_epochs(drawing, work):
 
 
 def _variances(drawing, work):
-    """Variances across and up, m2: of the fitted values at each position, and of the slow error of
-    the receiver in each run."""
+    """Variances across and up, m2: a pair for the fitted values at each position, and a pair for
+    the receiver's slow error in each run."""
     positions, heights, table = drawing.runs.positions, drawing.heights, work.table
     source = positions.rows
     steady = [
@@ -197,7 +197,7 @@ def _variances(drawing, work):
 
 
 def _edges(drawing, by_elements, cross, fitted, steady):
-    """Edges with what is known from their part alone."""
+    """Edges, with all that is known from their part of the table."""
     positions, offsets, runs = drawing.runs.positions, drawing.runs.offsets, len(drawing.runs)
     start, end = _first_and_last(positions, offsets)
     x, y, z = np.ascontiguousarray(drawing.xyz.T)
@@ -226,7 +226,7 @@ def _edges(drawing, by_elements, cross, fitted, steady):
 
 
 def _ends(drawing):
-    """Where the runs were begun and ended, and why."""
+    """Where the runs begin and end, and why."""
     runs, positions = drawing.runs, drawing.runs.positions
     start, end = _first_and_last(positions, runs.offsets)
     places = np.column_stack([drawing.curves.feet, drawing.heights.profile.values])
@@ -241,14 +241,14 @@ def _ends(drawing):
 
 
 def _first_and_last(positions, offsets):
-    """Positions walked first and last in each run; those of a ring lie anywhere in it."""
+    """Positions walked first and last in each run; in a ring they may lie anywhere."""
     run = group_index(offsets)
     first, last = np.lexsort((positions.started, run)), np.lexsort((positions.ended, run))
     return first[offsets[:-1]], last[offsets[1:] - 1]
 
 
 def _sigma(fitted, steady, offsets):
-    """1-sigma of each run's fitted line: mean variance of the fitted values, and the slow part."""
+    """1-sigma of each run: root of the mean variance of the fitted values and the slow part."""
     known = np.isfinite(fitted)
     number = group_sum(known.astype(float), offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -256,7 +256,7 @@ def _sigma(fitted, steady, offsets):
 
 
 def _stations(drawing, fitted, steady, spacing):
-    """Stations of each run; a ring has none at its end, which is its start."""
+    """Stations of each run; a ring has none at its end, where its first one is."""
     offsets, vertex_offsets = drawing.runs.offsets, drawing.vertex_offsets
     if not spacing or not len(drawing.runs):
         return Stations.none()
@@ -288,10 +288,10 @@ def _stations(drawing, fitted, steady, spacing):
 
 
 def _places_of_stations(length, closed, spacing):
-    """Run and chainage of each station: every so many metres, and at the end."""
+    """Run and chainage of each station: every `spacing` metres, and at the end."""
     whole = np.floor(length / spacing + STATION_PLACES.rounding).astype(np.int64)
     rest = length - whole * spacing > STATION_PLACES.shortest_rest
-    # a rest shorter than that, or the end of a ring, is no station of its own
+    # no station at the end of a shorter rest, or of a ring
     number = np.maximum(whole + 1 + (rest & ~closed) - (~rest & closed), 1)
     run = np.repeat(np.arange(len(length)), number)
     place = ranges(np.zeros(len(length), np.int64), number)
@@ -299,8 +299,8 @@ def _places_of_stations(length, closed, spacing):
 
 
 def _between(where, knots, offsets, run):
-    """The last knot of their run before places, but for its last one, and the share of the way to
-    the next one, 0 to 1."""
+    """The knot before each place in its run (never the last one), and the share of the way to the
+    next knot, 0 to 1."""
     before = np.searchsorted(knots, where, "right") - 1
     before = np.clip(before, offsets[:-1][run], offsets[1:][run] - 2)
     length = knots[before + 1] - knots[before]

@@ -1,4 +1,4 @@
-"""Dropouts: lost epochs inside runs, and where they leave open how the edge goes on."""
+"""Dropouts: epochs lost inside runs, and where they leave the course of the edge unknown."""
 
 import numpy as np
 
@@ -19,14 +19,14 @@ def find_dropouts(closed, offsets, positions, stream):
     Returns
     -------
     ndarray of bool, shape (m,)
-        True at a position between which and the next one of its run epochs are missing.
+        Epochs are missing between the position and the next one of its run.
     """
     out = np.zeros(len(positions), bool)
     run = group_index(offsets)
     before = np.flatnonzero(np.diff(run) == 0)
     pause = positions.started[before + 1] - positions.ended[before]
     capture = positions.capture[before]
-    # a ring holds positions of several laps: what exceeds the time limit is no dropout there
+    # neighbours in a ring may be of different laps: a pause over the time limit is no dropout there
     out[before] = (pause > DROPOUTS.intervals * stream.interval[capture]) & (
         ~closed[run[before]] | (pause <= stream.time_limit[capture])
     )
@@ -39,22 +39,21 @@ def open_dropouts(chains, dropout):
     Parameters
     ----------
     chains : Chains
-        Of the positions, none of which is left out.
+        Of all the positions.
     dropout : ndarray of bool, shape (m,)
         From `find_dropouts`.
 
     Returns
     -------
     ndarray of bool, shape (m,)
-        True at a position after which its run should break.
+        The run should break after the position.
 
     Notes
     -----
-    A dropout in a tangent or an arc is bridged by it, and one at a corner by the two sides that
-    meet there. But a side that consists of nothing else than the position at a rim of a dropout, or
-    those at both, was not seen: one of them may lie on it, or before its corner, or next to it, and
-    a line drawn there can be as wrong as the side is long. The same holds where the sides before
-    and after the dropout do not meet (common practice, no source).
+    A dropout inside a tangent or an arc is bridged by it, and one at a corner by the two sides that
+    meet there. But an element that holds only the position before the dropout, or the one after, or
+    these two, is not confirmed: a line drawn there may be wrong by the length of that side. The
+    same holds if the sides before and after the dropout do not meet (common practice, no source).
     """
     out = np.zeros(len(dropout), bool)
     before = np.flatnonzero(dropout)

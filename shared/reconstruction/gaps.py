@@ -1,4 +1,4 @@
-"""Gaps between edges that follow each other, and why the edges end there."""
+"""Gaps between consecutive edges, and why the edges end there."""
 
 import numpy as np
 
@@ -9,7 +9,7 @@ from .results import Gaps
 
 
 def find_gaps(edges, ends, reason, order, time_limit, asked=None):
-    """Find the gaps between edges in the order of their start.
+    """Find the gaps between edges, which are in the order of their start.
 
     Parameters
     ----------
@@ -18,7 +18,7 @@ def find_gaps(edges, ends, reason, order, time_limit, asked=None):
     reason : ndarray of uint8, shape (n,)
         Of each source row.
     order : ndarray of int
-        Rows that have a time, by capture and time.
+        Rows with a time, by capture and time.
     time_limit : ndarray of float, shape (captures,)
         Seconds.
     asked : ndarray of int, optional
@@ -43,7 +43,7 @@ def find_gaps(edges, ends, reason, order, time_limit, asked=None):
     columns = {
         "start_reason": start_reason,
         "end_reason": end_reason,
-        # neither end is one of them
+        # the rows at both ends are not rejected
         "epochs_rejected": np.searchsorted(out, last) - np.searchsorted(out, first),
     }
     # captures that overlap in time have no gap between them
@@ -66,9 +66,10 @@ def find_gaps(edges, ends, reason, order, time_limit, asked=None):
 
 
 def _reasons_between(edges, ends, why, first, last, time_limit):
-    """Reasons of the breaks between neighbours, shape (e - 1,), and their pauses in seconds.
+    """Reasons for the breaks between neighbouring edges, shape (e - 1,), and their pauses in
+    seconds.
 
-    `why` are the reasons of the rows in the order in which `first` and `last` are places.
+    `why`: reasons of the rows in order; `first` and `last` are places in that order.
     """
     same = edges.capture[1:] == edges.capture[:-1]
     pause = edges.started[1:] - edges.ended[:-1]
@@ -90,7 +91,7 @@ def _reasons_between(edges, ends, why, first, last, time_limit):
 
 
 def places_in(order, rows):
-    """Places of rows in an order of rows.
+    """Places of some rows in an order of rows.
 
     Parameters
     ----------
@@ -102,7 +103,7 @@ def places_in(order, rows):
     Returns
     -------
     ndarray of int
-        In the shape of `rows`.
+        Of the shape of `rows`.
     """
     if (order[1:] > order[:-1]).all():
         return np.searchsorted(order, rows)

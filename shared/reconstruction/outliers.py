@@ -1,5 +1,5 @@
-"""Gross errors of the aim that only the shape of the run shows: near corners, on curves, in pairs,
-at ends."""
+"""Gross errors of the aim that only the shape of the run reveals: near corners, on curves, in
+pairs, at ends."""
 
 from dataclasses import dataclass, fields
 
@@ -29,11 +29,11 @@ SINGLE, END, PAIR, BY_HEIGHT = range(4)  # what made a candidate
 
 @dataclass(frozen=True)
 class _Walk:
-    """Positions as the search for outliers sees them; arrays of shape (m,).
+    """Positions and what the search for outliers needs of them; arrays of shape (m,).
 
-    `linked`, (m - 1,): neighbours of one run; `floor`, metres: nearer positions are no candidates;
+    `linked`, (m - 1,): neighbours belong to one run; `floor`, metres: candidates lie farther off;
     `few`: positions of few epochs, since many at one place are no outlier; `other_height`: heights
-    alone make them candidates; `timed`: the time between them counts.
+    alone make the position a candidate; `timed`: the time between positions counts.
     """
 
     positions: Positions
@@ -58,7 +58,7 @@ class _Walk:
 
     @classmethod
     def of(cls, positions, stream, timed):
-        """The walk of some positions."""
+        """The walk through positions."""
         m, capture = len(positions), positions.capture
         offsets = find_runs(positions, stream, np.zeros(m, bool))
         run = group_index(offsets)
@@ -81,8 +81,8 @@ class _Walk:
 class _Candidates:
     """Stretches of one or two positions that may be outliers; arrays of shape (c,).
 
-    `first` position and `length`; `size`, how far off they lie, and `aside`, across the way of
-    their neighbours, metres; what makes them candidates (`kind`).
+    `first` position and `length`; `size`, the distance from what was predicted, and `aside`, the
+    distance across the way of the neighbours, metres; `kind`, what made them candidates.
     """
 
     first: np.ndarray
@@ -109,7 +109,7 @@ class _Candidates:
 
 
 def find_outliers(positions, stream, timed=False):
-    """Find gross errors that only the shape of the run shows.
+    """Find gross errors that only the shape of the run reveals.
 
     Parameters
     ----------
@@ -125,9 +125,9 @@ def find_outliers(positions, stream, timed=False):
 
     Notes
     -----
-    Candidates stand off from their neighbours' predictions. They are outliers if tangents and arcs
-    explain the run around them at much less cost without them. Heights count as well
-    (`Positions.height_llr`): an aim that slipped mostly hits another height. Costs are squared
+    Candidates lie off the predictions from their neighbours. They are outliers if tangents and arcs
+    through the run around them cost much less without them. Evidence of heights is added
+    (`Positions.height_llr`), since an aim that slips usually hits another height. Costs are squared
     sigmas, as in `alignment`.
     """
     size_of = np.full(len(positions), np.nan)
@@ -156,7 +156,7 @@ def find_outliers(positions, stream, timed=False):
 
 
 def _candidates(walk, size_of):
-    """Candidates of all kinds. Marks pairs at ends that were shoved aside together."""
+    """Candidates of all kinds. Pairs at ends that are displaced together are marked at once."""
     telling = walk.few & (_turns_back(walk.x, walk.y, walk.linked) | walk.other_height)
     singles = _singles(walk, np.flatnonzero(telling))
     pairs = _pairs(walk, telling)
@@ -176,11 +176,11 @@ def _singles(walk, places):
 
 
 def _pairs(walk, telling):
-    """Two neighbours shoved aside together."""
+    """Pairs of neighbours displaced together."""
     x, y, few = walk.x, walk.y, walk.few
     place = np.flatnonzero((telling[2:-3] & few[3:-2]) | (few[2:-3] & telling[3:-2])) + 2
     place, aside, _ = lateral_shifts(x, y, walk.linked, 2, place)
-    # two epochs away from a place to which the walk returns: steps mean nothing there
+    # where the walk returns to the same place, the way of the neighbours has no direction
     b, c = place - 1, place + 2
     away = np.minimum(
         distance(x[place] - x[b], y[place] - y[b]),
@@ -193,8 +193,8 @@ def _pairs(walk, telling):
 
 
 def _ends(walk, singles):
-    """The last position of a run that lies off the rest: no neighbour confirms it, be it an outlier
-    or past a corner."""
+    """First and last positions of runs that lie off the rest: outliers or beyond a corner, nothing
+    confirms them."""
     x, y, floor = walk.x, walk.y, walk.floor
     size = np.diff(walk.offsets)
     long = size > 3
@@ -219,8 +219,7 @@ def _ends(walk, singles):
 
 
 def _pairs_by_height(walk, pairs):
-    """Two neighbours that heights speak against, where too little is next to them for any other
-    test."""
+    """Pairs of neighbours with evidence of heights against both, whatever their place shows."""
     high, few = walk.other_height, walk.few
     place = np.flatnonzero(high[:-1] & high[1:] & few[:-1] & few[1:] & walk.linked)
     place = place[~np.isin(place, pairs)]
@@ -229,8 +228,8 @@ def _pairs_by_height(walk, pairs):
 
 
 def _neighbours_of(walk, found, good):
-    """Positions near those that are to go, as candidates: outliers are rare, and either may be the
-    one that is off."""
+    """Positions near outliers found, as candidates in their place: outliers are rare, and a
+    neighbour may be the one that is off."""
     m, run = len(walk.positions), walk.run
     near = found.first[good][:, None] + np.arange(-OUTLIERS.reach, OUTLIERS.reach + 2)
     inside = (near >= 0) & (near < m)
@@ -244,8 +243,7 @@ def _neighbours_of(walk, found, good):
 
 
 def _across(walk, i):
-    """Distance of positions `i` from the way between their neighbours; 0 where one of these is
-    missing."""
+    """Distance of positions `i` from the segment between their neighbours; 0 if one is missing."""
     x, y, out = walk.x, walk.y, np.zeros(len(i))
     inner = np.flatnonzero((i > 0) & (i < len(x) - 1))
     inner = inner[walk.linked[i[inner] - 1] & walk.linked[i[inner]]]
@@ -254,12 +252,12 @@ def _across(walk, i):
     return out
 
 
-# --- what speaks for them -----------------------------------------------------------------------
+# --- evidence -----------------------------------------------------------------------------------
 
 
 def _weigh(walk, found):
-    """How much less the runs cost without candidates, heights included, and how much is enough;
-    squared sigmas, shape (c,) each."""
+    """What leaving out each candidate saves, evidence included, and what it must save; squared
+    sigmas, shape (c,) each."""
     x, y, first, length = walk.x, walk.y, found.first, found.length
     llr = walk.positions.height_llr
     by_heights = llr[first] + np.where(length > 1, llr[first + length - 1], 0.0)
@@ -269,7 +267,7 @@ def _weigh(walk, found):
     needed = np.where(pair, OUTLIERS.saving + OUTLIERS.second_saving, OUTLIERS.saving)
     straight_on, detour = _way_past(walk, first, length)
     needed[(straight_on & (found.aside > walk.floor[first])) | (detour & pair)] -= straight
-    # two shoved aside still walk the way of the others; the short flank of a bay crosses it
+    # a pair displaced together still runs along the way; the short flank of a bay runs across it
     needed[pair & _same_way(x, y, first)] -= OUTLIERS.aligned_pair
     needed[(found.kind == END) & walk.other_height[first]] -= straight
     by_height = found.kind == BY_HEIGHT
@@ -286,14 +284,14 @@ def _weigh(walk, found):
 
 
 def _surest(run, found, saved, needed):
-    """Of candidates that touch or share neighbours the surest one, and of equals the one that lies
-    farther off."""
+    """Numbers of the candidates that save enough, and rank highest among those that overlap or
+    share a neighbour; the rank also counts how far off they lie."""
     bonus = np.minimum(found.size / OUTLIERS.size_unit, OUTLIERS.size_bonus)
     rank = saved - OUTLIERS.pair_rank * (found.length - 1) + bonus
     good = np.flatnonzero(saved > needed)
     if not good.size:
         return good
-    # so far apart that no run influences another one
+    # places so far apart that runs do not influence one another
     between_runs = 8  # exact: more than the reach below on either side
     place = found.first[good] + 3 + between_runs * run[found.first[good]]
     best = np.full(int(place.max()) + between_runs, -np.inf)
@@ -304,8 +302,8 @@ def _surest(run, found, saved, needed):
 
 
 def _mark_off_one_element(walk, places, size_of):
-    """Mark epochs off the one line or arc that runs on before and after them, whichever and however
-    many they are."""
+    """Mark positions off the single line or arc that continues before and after them, whatever
+    their number."""
     if not places.size:
         return
     run, offsets = walk.run, walk.offsets
@@ -328,7 +326,7 @@ def _mark_off_one_element(walk, places, size_of):
 
 
 def _same_way(x, y, first):
-    """True where the step inside a pair runs roughly along the steps before and after the pair."""
+    """Pairs (mask) whose inner step has roughly the direction of the steps before and after."""
     m = len(x)
     dx, dy = np.diff(x), np.diff(y)
     inside = (first >= 2) & (first + 3 < m)
@@ -343,28 +341,28 @@ def _same_way(x, y, first):
 
 
 def _turns_back(x, y, linked):
-    """True where the path turns one way at a position and clearly the other way at a neighbour; not
-    so on a tight curve."""
+    """Positions (mask) at which the path turns one way, and clearly the other way at a neighbour;
+    on a tight curve it does not."""
     turn = np.zeros(len(x))
     dx, dy = np.diff(x), np.diff(y)
     turn[1:-1] = np.arctan2(
         dx[:-1] * dy[1:] - dy[:-1] * dx[1:], dx[:-1] * dx[1:] + dy[:-1] * dy[1:]
     )
-    turn[1:-1][~(linked[:-1] & linked[1:])] = 0.0  # what lies before or after the run says nothing
+    turn[1:-1][~(linked[:-1] & linked[1:])] = 0.0  # turns between runs do not count
     side = np.sign(turn)
     other = np.minimum(np.append(turn[1:], 0.0) * side, np.append(0.0, turn[:-1]) * side)
     return other < -np.radians(OUTLIERS.turn_back)
 
 
 def _way_past(walk, first, length):
-    """Compare the ways past and through a stretch with the typical steps next to it.
+    """Compare the ways past and through stretches with the steps next to them.
 
     Returns
     -------
     straight_on : ndarray of bool
-        The way past is as long as the epochs were many: the line goes straight on.
+        The way past is as long as that number of steps: the line goes straight on.
     detour : ndarray of bool
-        The way through is a good deal longer than so many steps.
+        The way through is much longer than that number of steps.
     """
     x, y, m = walk.x, walk.y, len(walk.positions)
     a, b, c, d = first - 2, first - 1, first + length, first + length + 1

@@ -1,4 +1,4 @@
-"""Repairs in the work on a part of a table: which rows, positions and steps they act on."""
+"""Repairs in the work on a part of a table: the rows, positions and steps on which they act."""
 
 from dataclasses import dataclass, replace
 
@@ -61,7 +61,7 @@ class PartRepairs:
     # --- rows -----------------------------------------------------------------------------------
 
     def screened(self, usable, table):
-        """What can be used, with epochs left out and taken back in.
+        """Usable rows, with epochs left out and taken back in.
 
         Parameters
         ----------
@@ -72,16 +72,16 @@ class PartRepairs:
         Returns
         -------
         tuple of ndarray
-            The same.
+            As `usable`.
         """
         reason, amount, order, kept = usable
         out, by_out = self.found.rows_of(LEAVE_OUT)
         back, by_back = self.found.rows_of(TAKE_BACK)
-        last = np.full(len(reason), -1)  # the repair that counts where several name one epoch
+        last = np.full(len(reason), -1)  # the last repair of an epoch is the one that counts
         np.maximum.at(last, out, by_out)
         np.maximum.at(last, back, by_back)
         out, counts = out[last[out] == by_out], last[back] == by_back
-        out = out[reason[out] == Reason.KEPT]  # others keep the reason that they have
+        out = out[reason[out] == Reason.KEPT]  # rows rejected already keep their reason
         back = self._one_of_each(back[counts], by_back[counts], usable)
         back = back[np.isfinite(table.x[back]) & np.isfinite(table.y[back])]
         back = back[table.parts[back] == 1]
@@ -96,8 +96,8 @@ class PartRepairs:
 
     @staticmethod
     def _one_of_each(rows, repair, usable):
-        """Of the rows that a repair names the one that is usable anyway, else the first one: two
-        positions at one time cannot be."""
+        """One of the rows that each repair names: the one that is usable anyway, else the first in
+        order. There cannot be two positions at one time."""
         reason, _, order, _ = usable
         place = np.empty(len(reason), np.int64)
         place[order] = np.arange(len(order))
@@ -108,8 +108,7 @@ class PartRepairs:
     # --- positions ------------------------------------------------------------------------------
 
     def _in_stretch(self, positions, kind, values=None):
-        """Number of the last repair of a kind in whose stretch each position lies, -1 where there
-        is none."""
+        """Number of the last repair of a kind whose stretch holds each position, -1 for none."""
         out, repairs = np.full(len(positions), -1), self.found.repairs
         for k in np.flatnonzero((repairs.kind == kind) & ~self.found.lost).tolist():
             if values is None or repairs.value[k] in values:
@@ -119,7 +118,7 @@ class PartRepairs:
         return out
 
     def _places(self, positions, kind):
-        """Positions at the epochs that the repairs of a kind name, or the last ones before."""
+        """Positions at the epochs named by the repairs of a kind, or the last ones before these."""
         repairs, out = self.found.repairs, []
         for k in np.flatnonzero((repairs.kind == kind) & ~self.found.lost).tolist():
             own = np.flatnonzero(
@@ -134,8 +133,8 @@ class PartRepairs:
         return group_max(self.spared.mask[positions.rows], positions.offsets, False)
 
     def _beside(self, positions):
-        """Positions (mask) taken back in, and those next to them: where a doubtful epoch is known
-        to be right, what it alone made doubtful is right, too."""
+        """Positions (mask) taken back in, and those near them: if a doubtful epoch is right, what
+        it made doubtful is right as well."""
         back, capture = self.taken_back(positions), positions.capture
         out = back.copy()
         for shift in range(1, REPAIR_LIMITS.reach + 1):
@@ -145,15 +144,15 @@ class PartRepairs:
         return out
 
     def held(self, positions):
-        """Positions (mask) that are no gross errors: taken back in, next to one that was, or part
-        of what was asked for."""
+        """Positions (mask) that count as no gross errors: taken back in, near such a one, or part
+        of an element or joint asked for."""
         out = self._beside(positions) | (self._in_stretch(positions, ELEMENT) >= 0)
         for kind in (CORNER, SMOOTH):
             out[self._places(positions, kind)] = True
         return out
 
     def spare(self, positions, hit, why):
-        """Those of suspected positions (mask) that are rejected.
+        """The suspected positions (mask) that are rejected, as no repair protects them.
 
         Parameters
         ----------
@@ -175,13 +174,13 @@ class PartRepairs:
         return out
 
     def bridged(self, positions):
-        """Positions (mask) from which a person asked that the line goes on to the next one, over
-        no more than `REPAIR_LIMITS.longest_bridge`.
+        """Positions (mask) after which a person asked for the line to go on, if the step is no
+        longer than `REPAIR_LIMITS.longest_bridge`.
 
         Parameters
         ----------
         positions : Positions
-            Next to each other as on their line.
+            In the order along their lines.
 
         Returns
         -------
@@ -200,8 +199,8 @@ class PartRepairs:
         return out
 
     def inside(self, positions, offsets):
-        """Positions (mask) from which the line goes on to the next one, since a person asked for an
-        element over both or for a joint between them, or took one of them back in."""
+        """Positions (mask) after which the line goes on in any case: a person asked for an element
+        over both or for a joint between them, or took epochs back in there."""
         own, beside = self._in_stretch(positions, ELEMENT), self._beside(positions)
         out = (own >= 0) & np.append(own[1:] == own[:-1], False)[: len(own)]
         out |= beside & np.append(beside[1:], False)[: len(own)]
@@ -213,7 +212,7 @@ class PartRepairs:
     # --- elements -------------------------------------------------------------------------------
 
     def asked(self, positions, offsets):
-        """What was asked of the elements of runs.
+        """What is asked of the elements of runs.
 
         Parameters
         ----------
@@ -223,7 +222,7 @@ class PartRepairs:
         Returns
         -------
         AskedElements or None
-            None where nothing was.
+            None if nothing is.
         """
         stretch = self._in_stretch(positions, ELEMENT, (TANGENT, ARC))
         corners, smooth = self._places(positions, CORNER), self._places(positions, SMOOTH)
@@ -233,13 +232,13 @@ class PartRepairs:
         return AskedElements.of(positions, offsets, stretch, arc, corners, smooth)
 
     def free(self, positions, free):
-        """Positions of free forms, as asked for.
+        """Positions of free forms, with those that were asked for or forbidden.
 
         Parameters
         ----------
         positions : Positions
         free : ndarray of bool, shape (m,)
-            As the fit has them.
+            Those of the fit.
 
         Returns
         -------
@@ -251,12 +250,12 @@ class PartRepairs:
 
 
 def screen_part(part, settings, progress):
-    """Screen the epochs of a part, with what was repaired.
+    """Screen the epochs of a part, with its repairs.
 
     Parameters
     ----------
     part : tuple of (EpochTable, Stream, PlacedRepairs)
-        The last one None where there are no repairs.
+        The last one is None without repairs.
     settings : Settings
     progress : callable
         As of `screening.screen_stream`.
@@ -265,15 +264,15 @@ def screen_part(part, settings, progress):
     -------
     screening : Screening
     repairs : PartRepairs or None
-        None where there are none.
+        None without repairs.
     """
     table, stream, placed = part
     screening = screen_stream(table, unusable(table, settings.max_h_accuracy), stream, progress)
     if placed is None:
         return screening, None
     repairs = PartRepairs.of(placed, table)
-    # once more: what is nominal is measured on what is used without repairs, so that these change
-    # no other run
+    # a second time: nominal values are those of the epochs used without repairs, so that a repair
+    # changes no other run
     usable = repairs.screened(unusable(table, settings.max_h_accuracy), table)
     again = screen_stream(table, usable, stream, progress, repairs.spared)
     return replace(again, reference=screening.kept), repairs

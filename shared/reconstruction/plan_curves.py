@@ -1,4 +1,4 @@
-"""Fitted curves of runs, their samples, and the lines written from them."""
+"""Fitted curves of runs in plan, their samples, and the lines written from them."""
 
 from dataclasses import dataclass, replace
 
@@ -14,31 +14,31 @@ from ..tuning import PLAN_CURVES
 
 @dataclass(frozen=True)
 class PlanCurves:
-    """Fitted curves of all runs in plan, as nodes in the order of travel.
+    """Fitted curves of all runs in plan, as nodes in order of travel.
 
     Attributes
     ----------
     x, y : float, shape (nodes,)
         Metres.
     s : float, shape (nodes,)
-        Chainage from the start of the run, never falling, metres.
+        Chainage from the start of the run, never decreasing, metres.
     curvature : float, shape (nodes,)
-        Of the piece to the next node, an arc or a straight line, 1/m, + to the left.
+        Of the arc or straight line to the next node, 1/m, + to the left.
     held : bool, shape (nodes,)
-        Ends and corners, which stay as they are.
+        Ends and corners, which thinning must keep.
     offsets : int, shape (runs + 1,)
     node : int, shape (m,)
         The node at each position's foot.
     normal : float, shape (m, 2)
         Unit normal there, to the right of the direction of travel.
     closed : bool, shape (runs,)
-        The last node is where the first one is.
+        The last node is at the place of the first one.
     sigma : float, shape (m,)
-        1-sigma of the curve across, metres, of the white noise alone.
+        1-sigma of the curve across its direction, metres, from white noise alone.
     corners : float, shape (c, 2)
         Metres.
     corner_run : int, shape (c,)
-        The run that each corner belongs to.
+        Run of each corner.
     """
 
     x: np.ndarray
@@ -105,8 +105,8 @@ class PlanCurves:
 
 @dataclass(frozen=True)
 class Samples:
-    """Samples of the fitted curves of all runs: chords between them stay within a small share of
-    the tolerance. Arrays of shape (samples,).
+    """Samples of the fitted curves of all runs, so dense that chords between them keep a small
+    share of the tolerance; arrays of shape (samples,).
 
     Attributes
     ----------
@@ -128,7 +128,7 @@ class Samples:
 
 
 def curves_of_chains(chains, offsets, corner_angle, asked=None):
-    """Lay nodes on chains of tangents and arcs: the joints and the feet of the positions.
+    """Curves of chains of tangents and arcs, with nodes at joints and at the feet of positions.
 
     Parameters
     ----------
@@ -136,9 +136,9 @@ def curves_of_chains(chains, offsets, corner_angle, asked=None):
     offsets : ndarray of int, shape (runs + 1,)
         Of the positions.
     corner_angle : float
-        Deflection from which a joint without a common direction is a corner, degrees.
+        Deflection from which a joint that is not tangential is a corner, degrees.
     asked : AskedElements, optional
-        Joints that are corners whatever their deflection.
+        Its corners are corners whatever their deflection.
 
     Returns
     -------
@@ -184,13 +184,13 @@ def curves_of_chains(chains, offsets, corner_angle, asked=None):
 
 
 def with_chords(curves, widest):
-    """Draw chords in place of arcs that turn far from one node to the next.
+    """Replace arcs that turn far from one node to the next by chords.
 
     Parameters
     ----------
     curves : PlanCurves
     widest : float
-        Greatest turn of an arc between two nodes, radians.
+        Maximum turn of an arc between two nodes, radians.
 
     Returns
     -------
@@ -201,7 +201,7 @@ def with_chords(curves, widest):
 
 
 def _corners_of(chains, corner_angle):
-    """Elements (mask) that begin at a corner with the element before them."""
+    """Elements (mask) with a corner at their start."""
     element, first = np.arange(len(chains)), chains.offsets[:-1]
     previous = element - 1
     previous[first] = np.where(chains.closed, chains.offsets[1:] - 1, first)
@@ -220,12 +220,12 @@ def _corners_of(chains, corner_angle):
 
 
 def running_length(step, offsets):
-    """Running length inside each group; equal places are set apart so that knots increase.
+    """Running length inside each group, with a minimum step so that knots increase.
 
     Parameters
     ----------
     step : ndarray of float, shape (m,)
-        From each place to the next one, metres.
+        Distance from each place to the next one, metres.
     offsets : ndarray of int, shape (groups + 1,)
 
     Returns
@@ -236,10 +236,9 @@ def running_length(step, offsets):
 
 
 def _splines(elements, positions, pieces, offsets):
-    """Curves in plan: splines through the feet of the positions on their tangents and arcs, one for
-    each piece.
+    """Splines in plan through the feet of the positions on their tangents and arcs, one per piece.
 
-    At the ends of runs they are curved as their elements are; towards corners they are straight.
+    At the ends of runs they have the curvature of their element, at corners none.
     """
     xy = project(elements, positions.x, positions.y)
     step = np.append(distance(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
@@ -248,7 +247,7 @@ def _splines(elements, positions, pieces, offsets):
         return Spline(s, pieces, xy, xy, xy)
     owner = group_index(elements.offsets)
     first, last = pieces[:-1], pieces[1:] - 1
-    # a curvature fades over the element that it belongs to, as far as that lies inside the piece
+    # an end's curvature fades over its element, as far as that lies inside the piece
     low = np.maximum(elements.offsets[owner[last]], first)
     high = np.minimum(elements.offsets[owner[first] + 1] - 1, last)
     at_start, at_end = np.isin(first, offsets[:-1]), np.isin(last + 1, offsets[1:])
@@ -260,8 +259,8 @@ def _splines(elements, positions, pieces, offsets):
 
 
 def _meet(spline, corners):
-    """Corners where the tangents of the two fitted pieces meet; the first estimate where they do
-    not meet well."""
+    """Places of corners, where the tangents of the two pieces meet; the first estimate if their
+    intersection is weak or far from it."""
     estimate = np.column_stack([corners.x, corners.y])
     if not len(corners.before):
         return estimate
@@ -281,10 +280,10 @@ def _meet(spline, corners):
 
 
 def curves_of_splines(elements, positions, variance, offsets, corners, tolerance):
-    """Lay nodes on splines through the feet of the positions on tangents and arcs fitted one by
-    one, with sharp corners between them.
+    """Curves of splines through the feet of positions on the elements of the search, with sharp
+    corners between them.
 
-    Nothing but these feet shapes the curve; where tangents and arcs do not join, it still does.
+    Elements of the search need not join; the spline is continuous all the same.
 
     Parameters
     ----------
@@ -343,8 +342,8 @@ def curves_of_splines(elements, positions, variance, offsets, corners, tolerance
 
 
 def _parts_of_intervals(spline, pieces, tolerance):
-    """Into how many parts the interval after each knot is cut, by the greater curvature at its two
-    ends; 1 for the last knot of a piece."""
+    """Number of parts into which the interval after each knot is cut, by the greater curvature at
+    its ends; 1 for the last knot of a piece."""
     m = len(spline.s)
     chord, curvature, number = np.zeros(m), np.zeros(m), np.ones(m, np.int64)
     chord[:-1] = np.diff(spline.s)
@@ -360,15 +359,15 @@ def _parts_of_intervals(spline, pieces, tolerance):
 
 
 def unroll(curves, offsets, pad):
-    """Take away the positions that were put before and after each run to go on round a ring.
+    """Remove the positions that were repeated before and after a ring to give it no ends.
 
     Parameters
     ----------
     curves : PlanCurves
     offsets : ndarray of int, shape (runs + 1,)
-        Of the positions, the additional ones included.
+        Of the positions, repeated ones included.
     pad : ndarray of int, shape (runs,)
-        How many of these there are on either side; a run with some becomes a ring.
+        Number of repeated positions on either side; runs that have some become rings.
 
     Returns
     -------
@@ -412,7 +411,7 @@ def _rims(bounds):
 
 
 def _close(x, y, bounds, closed):
-    """Put the last node of each ring where its first one is."""
+    """Move the last node of each ring to the place of its first one, in place."""
     ring = np.flatnonzero(closed)
     first, last = bounds[:-1][ring], bounds[1:][ring] - 1
     x[last], y[last] = x[first], y[first]
@@ -422,20 +421,20 @@ def _close(x, y, bounds, closed):
 
 
 def mix_curves(curves, other, offsets, runs, free, corners=False):
-    """Take the curve of another model at some positions.
+    """Replace the curve at some positions by that of another model.
 
     Parameters
     ----------
     curves, other : PlanCurves
-        `other` has only the runs whose numbers are `runs`.
+        `other` has only the runs with the numbers `runs`.
     offsets : ndarray of int, shape (all runs + 1,)
         Of the positions.
     runs : ndarray of int
     free : ndarray of bool, shape (m,)
-        Positions that take the curve of `other`, all in `runs`. Between one of these and another
-        one, the way is straight.
+        Positions that take the curve of `other`, all in `runs`. Between such a position and one of
+        the other kind the curve is straight.
     corners : bool, optional
-        But for corners of `other` there.
+        Include corners of `other` on these straight pieces.
 
     Returns
     -------
@@ -485,8 +484,8 @@ def mix_curves(curves, other, offsets, runs, free, corners=False):
 
 @dataclass(frozen=True)
 class _TakenNodes:
-    """Nodes of one of two curves that are taken, the run that each belongs to, and the position
-    before it; arrays of shape (taken nodes,)."""
+    """Nodes taken from one of two curves, the run of each (`owner`), and the position before it;
+    arrays of shape (taken nodes,)."""
 
     node: np.ndarray
     owner: np.ndarray
@@ -494,16 +493,16 @@ class _TakenNodes:
 
 
 def _taken_nodes(curves, positions, own, offsets, wanted, corners=False):
-    """Feet of wanted positions and what lies between two of them; with `corners`, also corners
-    between one of them and another position.
+    """Nodes at the feet of wanted positions and between two of these; with `corners`, also corners
+    between a wanted position and another one.
 
-    `positions` are those of the curves, `own` the run of each node, both by the numbers of all.
+    `positions` of the curves and `own`, the run of each node, are numbered as in all runs.
     """
     begin, end = offsets[:-1], offsets[1:] - 1
     foot = np.zeros(len(curves.x), bool)
     foot[curves.node] = True
     count = np.cumsum(foot) - 1
-    # of the first foot of its run
+    # nodes before the first foot of their run
     ahead = count < np.searchsorted(curves.node, curves.offsets[:-1])[curves.run]
     before = np.where(ahead, begin[own] - 1, positions[np.maximum(count, 0)])
     after = np.where(foot, before, np.minimum(before + 1, end[own]))
@@ -514,13 +513,13 @@ def _taken_nodes(curves, positions, own, offsets, wanted, corners=False):
 
 
 def _in_order(kept, new):
-    """Nodes of both curves in the order along the runs: run, curve (0 or 1) and place in it."""
+    """Nodes of both curves in order along the runs: run, curve (0 or 1) and node of that curve."""
     source = np.repeat([0, 1], [len(kept.node), len(new.node)])
     owner, before, rank = (
         np.concatenate([getattr(kept, name), getattr(new, name)])
         for name in ("owner", "before", "node")
     )
-    # a foot that is kept comes before a new corner behind it, whatever the numbers of their nodes
+    # a kept foot comes before a new corner after it, whatever the numbers of their nodes
     order = np.lexsort((rank, source, before, owner))
     return owner[order], source[order], rank[order]
 
@@ -529,16 +528,15 @@ def _in_order(kept, new):
 
 
 def _parts(chord, curvature, tolerance):
-    """Into how many parts arcs are cut: the chord of each stays within a share of the tolerance
-    (sagitta c^2 / 8 r)."""
+    """Number of parts into which arcs are cut so that the sagitta of each, c^2 / 8 r, keeps a share
+    of the tolerance."""
     sagitta = tolerance * PLAN_CURVES.sample_share
     parts = np.ceil(chord * np.sqrt(np.abs(curvature) / (8 * sagitta)))  # exact: see above
     return np.clip(parts, 1, PLAN_CURVES.most_samples).astype(np.int64)
 
 
 def sample(curves, profile, tolerance):
-    """Sample the curves so densely that chords between samples stay within a small share of the
-    tolerance.
+    """Sample the curves so densely that chords between samples keep a small share of the tolerance.
 
     Parameters
     ----------
@@ -586,10 +584,10 @@ def sample(curves, profile, tolerance):
 
 
 def _on_arc(curvature, chord, share):
-    """Places on arcs over their chords, in chords along them and, + to the right, up from them.
+    """Places on arcs relative to their chords: along and across them (+ to the right), in chords.
 
-    Along an arc of half angle a: from the chord's middle sin(t) / sin(a), up (cos(t) - cos(a)) /
-    sin(a) half chords.
+    For an arc of half angle a and a place at the angle t from its middle, these are, in half chords
+    from the middle of the chord, sin(t) / sin(a) and (cos(t) - cos(a)) / sin(a).
     """
     half = np.arcsin(np.clip(curvature * chord / 2, -1.0, 1.0))
     sine = np.sin(half)
@@ -600,8 +598,8 @@ def _on_arc(curvature, chord, share):
 
 
 def _in_line(curves, profile):
-    """Nodes (mask) on the straight way, in plan and in height, between those before and after them:
-    no line has a vertex there."""
+    """Nodes (mask) that lie on the straight line, in plan and in height, between their neighbours:
+    no line needs a vertex there."""
     out = np.zeros(len(curves.x), bool)
     p = np.arange(1, len(curves.node) - 1)
     k = curves.node[p]
@@ -612,7 +610,7 @@ def _in_line(curves, profile):
     dx, dy = curves.x[k + 1] - curves.x[k - 1], curves.y[k + 1] - curves.y[k - 1]
     ax, ay = curves.x[k] - curves.x[k - 1], curves.y[k] - curves.y[k - 1]
     off = np.abs(dx * ay - dy * ax) / np.maximum(distance(dx, dy), PLAN_CURVES.in_line)
-    # where a spline doubles back, the turning point counts
+    # a node at which a spline doubles back is needed
     onward = ax * (dx - ax) + ay * (dy - ay) >= 0
     s, z = curves.chainage, profile.values[:, 0]
     share = (s[p] - s[p - 1]) / np.maximum(s[p + 1] - s[p - 1], PLAN_CURVES.in_line)
@@ -622,7 +620,7 @@ def _in_line(curves, profile):
 
 
 def _with_breaks(curves, profile, samples, s):
-    """Samples, whose chainages are `s`, and those where the grade breaks between two positions."""
+    """Samples with further ones at grade breaks between positions; `s`: chainages of samples."""
     first = np.searchsorted(curves.node, curves.offsets[:-1])
     last = np.append(first[1:], len(curves.node)) - 1
     of_run = np.searchsorted(first, profile.break_interval, "right") - 1
@@ -654,8 +652,8 @@ def _with_breaks(curves, profile, samples, s):
 
 
 def _heights(curves, profile):
-    """Function from chainages, their runs and the nodes before them to heights; between the last
-    position and the end of a ring on the way to its start."""
+    """Function that gives heights for chainages, their runs and the nodes before them; a ring's
+    profile goes on from its last position to its first."""
     m = len(curves.node)
     foot = np.zeros(len(curves.x), bool)
     foot[curves.node] = True
@@ -670,7 +668,7 @@ def _heights(curves, profile):
         before = np.minimum(np.maximum(position[node], own_first), own_last)
         beyond = before == own_last
         after = np.where(beyond, np.where(ring, own_first, before), before + 1)
-        # the step that closes a ring passes its end, which is its start
+        # places before the first position of a ring lie on its closing step
         ahead = ring & (s < begin)
         before, after = np.where(ahead, own_last, before), np.where(ahead, own_first, after)
         beyond |= ahead
@@ -688,7 +686,7 @@ def _heights(curves, profile):
 
 
 def write_lines(samples, curves, tolerance):
-    """Thin the samples to the vertices of lines; close rings.
+    """Thin the samples to the vertices of lines, and close rings.
 
     Parameters
     ----------

@@ -50,19 +50,16 @@ def reconstruct(
     table : EpochTable
     settings : Settings, optional
     progress : callable, optional
-        Called with the share of work done, 0 to 1, between the stages. It may raise to stop the
-        work.
+        Called with the share of work done, 0 to 1. It may raise to stop the work.
     nominal : NominalStream, optional
-        Nominal values of the layer's streams, where the table holds a part of its captures only;
-        see `nominal_stream`. Found from the table where left out.
+        Nominal values of the layer's streams, needed if the table holds only some of the layer's
+        captures; see `nominal_stream`. By default found from the table.
     pool : Pool, optional
-        Processes that share the work. They end with it: the pool is not to be used again.
+        Processes that share the work. The pool is closed and cannot be used again.
     numbers : bool, optional
-        False where nobody asks for the numbers of each row: `amount`, `chainage` and both residuals
-        are then None.
+        If False, `amount`, `chainage` and both residuals of the rows are None.
     repairs : PlacedRepairs, optional
-        What a person decided, see `repairs.Repairs.placed`. Without one the result is the same to
-        the last bit as without this parameter.
+        Decisions of a person, see `repairs.Repairs.placed`.
 
     Returns
     -------
@@ -71,9 +68,9 @@ def reconstruct(
 
     Notes
     -----
-    The nominal values of the streams are found over the whole layer; then whole captures are
-    taken some hundred thousand epochs at a time. What is done with each part stands in `part.fit`.
-    No capture influences another one's edges except through the nominal values.
+    Nominal values of the streams are found over the whole layer. Then whole captures are worked on,
+    some hundred thousand epochs at a time (`part.fit`). Captures influence one another's edges only
+    through the nominal values.
     """
     settings, progress = settings or Settings(), progress or _ignore
     streams, fits = 0.15, 0.95  # exact: shares of the work done by then
@@ -105,7 +102,7 @@ def reconstruct(
 
 
 def _ignore(share):
-    """Progress that nobody wants to hear of."""
+    """Progress that nobody reports."""
 
 
 def _find_streams(shares, settings, nominal, progress, pool):
@@ -130,8 +127,7 @@ def _medians_of(table, progress, settings):
 
 
 def _in_order_of_start(parts, epochs, shares):
-    """The edges of all parts in the order of their start, captures one after the other; numbers the
-    edges of the epochs so."""
+    """The edges of all parts in order of capture and start; `epochs` get these numbers of edges."""
     drawn = DrawnRuns.concatenate(parts)
     edges = drawn.edges
     capture_start = np.full(int(edges.capture.max(initial=-1)) + 1, np.inf)
@@ -145,7 +141,7 @@ def _in_order_of_start(parts, epochs, shares):
 
 
 def _with_gaps(drawn, epochs, orders, stream, settings, found):
-    """The result: all edges, the gaps between them and what they show of the edges' ends."""
+    """The result: all edges with the reasons of their ends, and the gaps between them."""
     # zeros: see DEVELOPERS.md
     order = np.concatenate(orders, out=np.zeros(sum(map(len, orders)), np.int64))
     asked = None if found is None else found.rows_of(BREAK_HERE)[0]

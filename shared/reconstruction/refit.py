@@ -1,4 +1,4 @@
-"""One capture fitted anew, with the bytes that the whole layer would give for it."""
+"""One capture fitted again, with the same bytes as in its whole layer."""
 
 from dataclasses import dataclass, fields, replace
 
@@ -16,16 +16,17 @@ from .results import EpochOutcomes, Gaps, Reconstruction, Stations
 
 @dataclass(frozen=True)
 class Refit:
-    """One capture fitted anew.
+    """One capture fitted again.
 
     Attributes
     ----------
     rows : int, shape (q,)
-        Rows of the table that the capture has, rising.
+        The capture's rows in the table, rising.
     result : Reconstruction
-        By these rows; its capture has the code 0, its edges count from 0. `repairs` are the
-        outcomes of those of this capture alone, `repair` their numbers in the table of repairs.
+        By these rows; the capture has the code 0, and edges count from 0. `result.repairs` holds
+        the outcomes of this capture's repairs only.
     repair : int, shape (k,)
+        Numbers of these repairs in the table of repairs.
     """
 
     rows: np.ndarray
@@ -34,9 +35,9 @@ class Refit:
 
 
 def nominal_of(table, settings=None):
-    """Nominal values of a layer's streams, which the fit of each capture leans on.
+    """Nominal values of a layer's streams, as the fit of each capture needs them.
 
-    Measured without repairs, so that a repair of one capture changes no other one.
+    They are measured without repairs, so that a repair of one capture changes no other one.
 
     Parameters
     ----------
@@ -54,7 +55,7 @@ def nominal_of(table, settings=None):
 
 
 def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=True):
-    """Fit one capture anew.
+    """Fit one capture again.
 
     Parameters
     ----------
@@ -66,16 +67,16 @@ def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=
         Of the whole layer, from `nominal_of`.
     settings : Settings, optional
     repairs : PlacedRepairs, optional
-        Those of other captures are passed over.
+        Those of other captures are ignored.
     numbers : bool, optional
         As in `reconstruct`.
 
     Returns
     -------
     Refit
-        The edges and epochs are, to the last bit, those that `reconstruct` gives for this capture
-        with the same repairs in the whole layer. There a capture before or after this one may make
-        `new_capture` of the reason of its first start and its last end.
+        Edges and epochs are, to the last bit, those of `reconstruct` for this capture in the whole
+        layer with the same repairs; only the reason of its first start and of its last end may be
+        `new_capture` there.
 
     Raises
     ------
@@ -100,8 +101,8 @@ def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=
 
 
 def _with_company(table):
-    """A small capture and, after it, a straight walk far away: tests that need a few epochs go by
-    those of all captures, and in a layer there are enough."""
+    """A small capture followed by another one, a straight walk: some tests need a minimum number of
+    epochs in all captures together, which any layer has."""
     count = REPAIR_LIMITS.alone
     step = np.arange(count, dtype=float)
     last = np.max(table.seconds, where=np.isfinite(table.seconds), initial=0.0)
@@ -117,7 +118,7 @@ def _with_company(table):
 
 
 def _without_company(result, size):
-    """The result of the first `size` rows, which are all of the first capture."""
+    """The result for the first `size` rows, which are the first capture."""
     mine = np.flatnonzero(result.edges.capture == 0)
     edges = result.edges.take(mine)
     if len(mine):

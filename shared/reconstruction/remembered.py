@@ -1,4 +1,4 @@
-"""The noise that epochs share, the shape that chains lack, and what both make of their sigmas."""
+"""Sigmas of chains of fast streams, correlated noise and lack of fit included."""
 
 from dataclasses import replace
 
@@ -12,7 +12,7 @@ from ..tuning import MEMORY, ROBUST, SEARCH, STANDING, STREAM
 
 
 def with_memory(runs, chains, stream):
-    """Chains whose sigmas hold what epochs share, and the shape that they lack.
+    """Chains whose sigmas include correlated noise and lack of fit.
 
     Parameters
     ----------
@@ -24,14 +24,14 @@ def with_memory(runs, chains, stream):
     Returns
     -------
     Chains
-        Those of streams of 1 Hz and less as they are.
+        Unchanged for streams of 1 Hz and slower.
 
     Notes
     -----
-    Differences of residuals within an element show the noise, whatever shape the element should
-    have. What the residuals hold beyond that noise is shape that the chain lacks: by as much the
-    chain is off the truth, since truth less chain is the same in both. A few epochs of an element
-    cannot tell, so that it leans on its capture.
+    Differences of residuals within an element show the noise, whatever the true shape is. What the
+    residuals hold beyond that noise is lack of fit: the chain is off the truth by as much. Since a
+    few epochs of an element do not determine it, it is a weighted mean of the element's own value
+    and its capture's.
     """
     fast = (lags_of(stream.interval) > 1)[runs.positions.capture[runs.offsets[:-1]]]
     if not fast.any():
@@ -55,8 +55,7 @@ def _sigma(positions, chains, stream):
     residual = np.abs(chains.residual) / np.sqrt(fitted)
     weight = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0) / fitted
     square = correlated_sigma(chains, positions.x, positions.y, weight, noise) ** 2
-    # of residuals of weighted least squares, summed with these weights, the adjustment takes away
-    # the variance of the fitted values
+    # an adjustment reduces the expected square of a residual by the variance of its fitted value
     left = chains.residual**2 - (noise.white + noise.remembered - square)
     total = np.maximum(np.bincount(capture, weight, count), 1e-300)
     of_capture = (np.bincount(capture, weight * left, count) / total)[capture]
@@ -70,8 +69,8 @@ def _sigma(positions, chains, stream):
 
 
 def _variogram(positions, chains, stream):
-    """Median differences of residuals of one element that lie 1, 2, 4... epochs apart, as 1-sigma
-    of one residual, and how many these are, shape (lags, captures) each."""
+    """1-sigma of one residual from the median differences of residuals 1, 2, 4... epochs apart
+    within an element, and the number of differences; shape (lags, captures) each."""
     count, capture = len(stream.interval), positions.capture
     element = group_index(chains.bounds)
     number = np.diff(chains.bounds)[element]
@@ -92,14 +91,14 @@ def _variogram(positions, chains, stream):
 
 
 def _noise_of(positions, stream, variance, share, time):
-    """The noise of positions; means of several epochs have less of it."""
+    """The noise of positions, which is smaller for means of several epochs."""
     capture = positions.capture
     variance, share, time = variance[capture], share[capture], time[capture]
     number = np.diff(positions.offsets)
     lean = np.where(number > 1, STANDING.lean**2, 0.0)
-    usual = np.minimum(stream.memory[capture], number) / number + lean
-    # what the receiver says that was worse than usual
-    worse = np.maximum(positions.variance - usual * stream.noise[capture] ** 2, 0.0)
+    nominal = np.minimum(stream.memory[capture], number) / number + lean
+    # variance beyond the nominal one comes from the receiver's reported accuracy
+    worse = np.maximum(positions.variance - nominal * stream.noise[capture] ** 2, 0.0)
     pause = positions.started - np.append(-np.inf, positions.ended[:-1])
     return Noise(
         white=((1 - share) / number + lean) * variance + worse,

@@ -1,9 +1,9 @@
 """Repairs: what a person decided about single epochs and stretches, as plain data.
 
-Stored repairs name epochs by capture and time, which holds from run to run and whatever the order
-of rows and layers. `Repairs.placed` turns them into codes and seconds of a table; the work on a
-part finds its rows by these (`part_repairs.PartRepairs`), and `outcome_of` says what became of
-each.
+Stored repairs name epochs by capture and time, which stay the same from run to run, whatever the
+order of rows and layers. `Repairs.placed` turns them into codes and seconds of a table, by which
+the work on a part finds its rows (`part_repairs.PartRepairs`). `outcome_of` tells what became of
+each repair.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -68,31 +68,31 @@ _TEXTS = ("capture", "decided_by", "decided_at", "remark")
 
 @dataclass(frozen=True)
 class Repairs:
-    """Repairs as they are stored, one a row; arrays of shape (k,).
+    """Repairs as they are stored, one per row; arrays of shape (k,).
 
     Attributes
     ----------
     kind : uint8
-        Place in `KINDS`.
+        Index in `KINDS`.
     capture : str
-        Of the epoch, as the capture fields of its layer tell it.
+        Capture of the epoch, as in the capture fields of its layer.
     time : float
-        Of the epoch, or of the first epoch of a stretch: seconds since 1970, or from the origin of
-        a stream without dates; of a stream without times the number of the vertex in its capture,
-        from 0. For `break_here` the last epoch before the break, for `bridge` the last one before
-        the gap.
+        Time of the epoch, or of the first epoch of a stretch: seconds since 1970, or from the
+        origin of a stream without dates; in a stream without times, the number of the vertex in its
+        capture, from 0. For `break_here` that of the last epoch before the break, for `bridge` of
+        the last one before the gap.
     until : float
-        Of the last epoch of a stretch (`element`), or of the first one after the gap (`bridge`);
-        NaN for the others.
+        Time of the last epoch of a stretch (`element`), or of the first one after the gap
+        (`bridge`); else NaN.
     value : uint8
-        Place in `ELEMENTS`, for `element` alone.
+        Index in `ELEMENTS`, for `element` only.
     decided_by, decided_at, remark : str
-        Who, when, why, as they were given.
+        Who, when and why, as entered.
 
     Raises
     ------
     ValueError
-        If the columns differ in length, or a value is none of those above; the message names it.
+        If the columns differ in length or a value is not allowed; the message names it.
     """
 
     kind: np.ndarray
@@ -158,21 +158,20 @@ class Repairs:
         )
 
     def take(self, rows):
-        """Some of the repairs; `rows` a mask or numbers of rows."""
+        """Some of the repairs, given by a mask or by their numbers."""
         return replace(
             self, **{column.name: getattr(self, column.name)[rows] for column in fields(self)}
         )
 
     def placed(self, captures, origin):
-        """The repairs by the codes and seconds of a table.
+        """The repairs in terms of the codes and seconds of a table.
 
         Parameters
         ----------
         captures : sequence of str
             Text of each capture code.
         origin : float
-            Seconds from 1970 to the table's zero; NaN where the order of vertices stands for the
-            time.
+            Seconds from 1970 to the table's zero; NaN if the order of vertices replaces times.
 
         Returns
         -------
@@ -190,7 +189,7 @@ class Repairs:
 
 
 def _checked(number, row):
-    """A record with places in place of words, and all columns."""
+    """A record with all columns, and indices instead of words."""
     kind, value, until = row.get("kind"), row.get("value") or "", row.get("until")
     if kind not in KINDS:
         raise ValueError(f"repair {number}: kind must be one of {', '.join(KINDS)}, got {kind!r}")
@@ -217,14 +216,14 @@ def _checked(number, row):
 
 @dataclass(frozen=True)
 class PlacedRepairs:
-    """Repairs by the codes and seconds of a table; arrays of shape (k,).
+    """Repairs in terms of the codes and seconds of a table; arrays of shape (k,).
 
     Attributes
     ----------
     kind, value : uint8
         As in `Repairs`.
     capture : int
-        Code; -1 where the table has no such capture.
+        Code; -1 if the table has no such capture.
     time, until : float
         The table's seconds.
     """
@@ -239,7 +238,7 @@ class PlacedRepairs:
         return len(self.kind)
 
     def of_captures(self, captures):
-        """Those of some captures, by the places of these.
+        """The repairs of some captures, whose codes become 0, 1, 2...
 
         Parameters
         ----------
@@ -249,7 +248,7 @@ class PlacedRepairs:
         Returns
         -------
         PlacedRepairs or None
-            None where there are none.
+            None if there are none.
         """
         place = np.minimum(np.searchsorted(captures, self.capture), max(len(captures) - 1, 0))
         here = np.flatnonzero(captures[place] == self.capture) if len(captures) else place[:0]
@@ -266,10 +265,10 @@ class RepairOutcome:
     Attributes
     ----------
     state : uint8
-        Place in `STATES`: it was carried out; its epoch is not there any more; its epoch is there,
-        but there was nothing that it could change, or what was asked for is not there in the end.
+        Index in `STATES`: applied; lost, if its epoch no longer exists; no effect, if there was
+        nothing to change or the result does not have what was asked for.
     why : uint8
-        Place in `WHY`: why it was not carried out.
+        Index in `WHY`: why it was not applied.
     rows : int, shape (q,)
         Source rows that were left out or taken back in, rising.
     repair : int, shape (q,)
@@ -302,17 +301,17 @@ _WHY_WORDS = {
 
 
 def why_words(why):
-    """Sentences for why repairs were not carried out.
+    """Reasons in words why repairs were not applied.
 
     Parameters
     ----------
     why : array_like of int, shape (k,)
-        Places in `WHY`.
+        Indices in `WHY`.
 
     Returns
     -------
     list of str
-        In the language of `language.speaking`; an empty text where a repair was carried out.
+        In the language of `language.speaking`; empty for repairs that were applied.
     """
     return [
         tr(_WHY_WORDS[one]).format(REPAIR_LIMITS.longest_bridge) if one else ""
@@ -321,18 +320,18 @@ def why_words(why):
 
 
 def decided_words(repairs, numbers):
-    """Who decided on repairs, when and why, in words that follow on what was done.
+    """Who decided on repairs, when and why, to be appended to what was done.
 
     Parameters
     ----------
     repairs : Repairs
     numbers : array_like of int, shape (q,)
-        Of repairs.
+        Numbers of repairs.
 
     Returns
     -------
     list of str
-        Such as `` by A. Hand, 2026-03-01: a parked car``; empty where nothing is known.
+        Such as `` by A. Hand, 2026-03-01: a parked car``; empty if nothing is known.
     """
 
     def words(who, when, remark):
@@ -349,12 +348,12 @@ def decided_words(repairs, numbers):
 
 @dataclass(frozen=True)
 class TimedEpochs:
-    """Epochs of some captures in the order of captures and times, to look moments up.
+    """Epochs of some captures in order of capture and time, in which times are looked up.
 
     Attributes
     ----------
     rows : int, shape (t,)
-        Rows that have a time.
+        Rows with a time.
     capture : int, shape (t,)
     seconds : float, shape (t,)
     """
@@ -365,7 +364,7 @@ class TimedEpochs:
 
     @classmethod
     def of(cls, table, captures):
-        """Those of some captures.
+        """The epochs of some captures.
 
         Parameters
         ----------
@@ -383,7 +382,7 @@ class TimedEpochs:
         return cls(rows, table.capture[rows], table.seconds[rows])
 
     def find(self, capture, time):
-        """Epochs at some moments.
+        """Find the epochs at given times.
 
         Parameters
         ----------
@@ -394,13 +393,13 @@ class TimedEpochs:
         Returns
         -------
         first, number : ndarray of int, shape (k,)
-            Place of the first one among all, and how many there are, 0 where there is none: those
-            of the nearest time within `tuning.REPAIR_LIMITS.same_time`.
+            Place of the first epoch of the nearest time within `tuning.REPAIR_LIMITS.same_time`,
+            and the number of epochs of that time, 0 if there is none.
         """
         first, number = np.zeros(len(capture), np.int64), np.zeros(len(capture), np.int64)
         begins = np.searchsorted(self.capture, capture, "left")
         ends = np.searchsorted(self.capture, capture, "right")
-        # one at a time: repairs are made by hand, and few
+        # a loop: repairs are made by hand, and few
         for k in np.flatnonzero((ends > begins) & np.isfinite(time)).tolist():
             own = self.seconds[begins[k] : ends[k]]
             place = int(np.searchsorted(own, time[k]))
@@ -415,19 +414,19 @@ class TimedEpochs:
 
 @dataclass(frozen=True)
 class FoundRepairs:
-    """Repairs whose epochs are in a table; arrays of shape (k,) unless said otherwise.
+    """Repairs with their epochs in a table; arrays of shape (k,) unless said otherwise.
 
     Attributes
     ----------
     repairs : PlacedRepairs
-        With the very times of the epochs.
+        With the exact times of the epochs.
     lost : bool
-        The capture, or an epoch at that time, is not there.
+        The table has no such capture, or no epoch at that time.
     offsets : int, shape (k + 1,)
     rows : int, shape (offsets[-1],)
-        Rows of the epoch that each repair names: several where several have one time.
+        Rows of the epoch that each repair names; several if they have the same time.
     until_row : int
-        First row of the epoch at the end of a stretch; -1 where there is none.
+        First row of the epoch at the end of a stretch; -1 for none.
     """
 
     repairs: PlacedRepairs
@@ -438,7 +437,7 @@ class FoundRepairs:
 
     @classmethod
     def of(cls, repairs, table):
-        """Look the epochs of repairs up.
+        """Look up the epochs of repairs.
 
         Parameters
         ----------
@@ -470,32 +469,32 @@ class FoundRepairs:
         )
 
     def rows_of(self, kind):
-        """Rows named by the repairs of a kind, and the repair of each."""
+        """Rows that the repairs of a kind name, and the number of the repair for each."""
         owner = np.repeat(np.arange(len(self.repairs)), np.diff(self.offsets))
         own = np.flatnonzero(self.repairs.kind[owner] == kind)
         return self.rows[own], owner[own]
 
 
 def outcome_of(found, table, result, settings):
-    """What became of repairs.
+    """Find out what became of repairs.
 
     Parameters
     ----------
     found : FoundRepairs
     table : EpochTable
     result : Reconstruction
-        Made with them.
+        Made with these repairs.
     settings : Settings
 
     Returns
     -------
     RepairOutcome
-        A corner, a smooth joint, or an element was carried out where it is there in the end.
+        A corner, a smooth joint or an element counts as applied if the result has it.
     """
     repairs, reason, edge = found.repairs, result.reason, result.edge
     why = np.zeros(len(repairs), np.uint8)
     why[found.lost] = np.where(repairs.capture[found.lost] < 0, NO_CAPTURE, NO_EPOCH)
-    for k in np.flatnonzero(~found.lost).tolist():  # few, see above
+    for k in np.flatnonzero(~found.lost).tolist():  # few: they are made by hand
         rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
         if repairs.kind[k] == LEAVE_OUT:
             why[k] = _why_not_out(reason[rows])
@@ -521,14 +520,15 @@ def outcome_of(found, table, result, settings):
 
 
 def _why_not_out(reason):
-    """Why an epoch, whose rows have these reasons, was not left out; a place in `WHY`."""
+    """Why an epoch, whose rows have these reasons, was not left out; an index in `WHY`."""
     if (reason == Reason.LEFT_OUT).any():
         return NOTHING
     return TAKEN_BACK_LATER if (reason == Reason.KEPT).any() else REJECTED_ANYWAY
 
 
 def _why_not(kind, rows, last, table, edge):
-    """Why another repair at an epoch, whose rows these are, was not carried out."""
+    """Why a repair of another kind at an epoch with these rows was not applied; an index in
+    `WHY`."""
     drawn = edge[rows].max()
     if kind == BRIDGE:
         gap = distance(table.x[last] - table.x[rows], table.y[last] - table.y[rows]).min()
@@ -544,7 +544,7 @@ def _why_not(kind, rows, last, table, edge):
 
 
 def _why_no_shape(found, k, table, result):
-    """Why a corner, joint or element is not there; a place in `WHY`, `NOTHING` where it is."""
+    """Why the result lacks a corner, joint or element: an index in `WHY`, or `NOTHING`."""
     repairs, kind = found.repairs, found.repairs.kind[k]
     rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
     line = _DrawnLine.of(int(result.edge[rows].max()), table, result)
@@ -574,7 +574,7 @@ def _why_no_shape(found, k, table, result):
 
 
 def _others_near(found, k):
-    """Whether another repair asks for a shape where this one does, or next to it."""
+    """Whether another repair asks for a shape in the same place."""
     repairs = found.repairs
     until = np.where(np.isfinite(repairs.until), repairs.until, repairs.time)
     other = np.isin(repairs.kind, SHAPES) & ~found.lost
@@ -586,8 +586,8 @@ def _others_near(found, k):
 class _DrawnLine:
     """What the positions of one edge were drawn as, in order of time.
 
-    `seconds` of its epochs and `place`, the position of each, shape (q,); `shape` of each position,
-    as in `shapes`, shape (p,).
+    Shape (q,): `seconds` of its epochs and `place`, the position of each. `shape`, shape (p,): of
+    each position, see `shapes`.
     """
 
     seconds: np.ndarray
@@ -597,7 +597,7 @@ class _DrawnLine:
 
     @classmethod
     def of(cls, edge, table, result):
-        """Those of an edge, by its number."""
+        """The positions of an edge, given by its number."""
         rows = np.flatnonzero(result.edge == edge)
         rows = rows[np.argsort(table.seconds[rows], kind="stable")]
         shape = result.shape[rows]
@@ -614,19 +614,20 @@ class _DrawnLine:
         return len(self.shape) - 1
 
     def places(self, time, until):
-        """Positions with epochs from one time to another."""
+        """Positions with epochs between two times."""
         inside = (self.seconds >= time) & (self.seconds <= until)
         return np.unique(self.place[inside])
 
     def is_one(self, time, until, value):
-        """Whether all from one time to another is of one kind, a tangent or an arc in one piece."""
+        """Whether all positions between two times are of one kind, and those of a tangent or an arc
+        are one element."""
         shape = self.shape[self.places(time, until)]
         one = value == SPLINE or not (shape[1:] & (BEGINS | DRAWN_CORNER)).any()
         return bool(((shape & SHAPE_KIND) == value).all() and one)
 
     def _off(self, bits, place, behind=0):
-        """How many positions the nearest one with any of some bits lies off, many where none is;
-        `behind` more count as near behind the place."""
+        """Number of positions from a place to the nearest one with any of some bits, large if there
+        is none; behind the place, `behind` fewer are counted."""
         some = np.flatnonzero(self.shape & bits)
         off = np.abs(some - place)
         if self.is_ring:
@@ -635,23 +636,23 @@ class _DrawnLine:
         return int(off.min()) if len(off) else len(self.shape) + REPAIR_LIMITS.reach
 
     def has_corner(self, place):
-        """Whether a corner is next to a position, or within reach of it."""
+        """Whether a corner lies within reach of a position."""
         return self._off(DRAWN_CORNER, place, 1) <= REPAIR_LIMITS.reach
 
     def smooth_at(self, place):
-        """`NOTHING` where the joint nearest to a position is smooth, `NO_JOINT` where there is
-        none, `NOT_FITTED` where it is a corner."""
+        """`NOTHING` if the joint nearest to a position is smooth, `NOT_FITTED` if it is a corner,
+        `NO_JOINT` if there is none."""
         corner, joint = self._off(DRAWN_CORNER, place), self._off(BEGINS, place)
         if corner <= REPAIR_LIMITS.reach and corner <= joint:
             return NOT_FITTED
-        # an arc in place of a corner begins some positions before it
+        # an arc that replaced a corner begins some positions before it
         near = REPAIR_LIMITS.reach + max(REPAIR_LIMITS.smooth_arc)
         return NOTHING if joint <= near else NO_JOINT
 
 
 def _touched(found, reason):
-    """Rows that were left out or taken back in, rising, and the repair that did it; of several the
-    last one."""
+    """Rows that were left out or taken back in, rising, and the repair that did it (the last one if
+    several did)."""
     out, by_out = found.rows_of(LEAVE_OUT)
     back, by_back = found.rows_of(TAKE_BACK)
     gone, some = reason[out] == Reason.LEFT_OUT, reason[back] == Reason.KEPT

@@ -1,7 +1,7 @@
-"""The tables that the main job gives back, and how those of parts are joined.
+"""The tables that the main job returns, and how those of parts are joined.
 
-A part of the table is worked on wherever there is a free process. It gives back parts of the final
-tables, with the numbers of its own rows, captures and edges; joined, columns go by their names.
+Each part of the epoch table is worked on by some process, which returns parts of the final tables,
+numbered by the part's own rows, captures and edges.
 """
 
 from dataclasses import dataclass, fields, replace
@@ -18,12 +18,12 @@ ROLE_NAMES = ("", "single", "standing", "doubtful")
 
 
 def _joined(parts, names):
-    """Columns of several tables of one kind, one table's after the other, by name."""
+    """Concatenated columns of several tables of one kind, by name."""
     return {name: np.concatenate([getattr(part, name) for part in parts]) for name in names}
 
 
 def _names(kind, *left_out):
-    """Names of the columns of a kind of table."""
+    """Names of the columns of a kind of table, some left out."""
     return [column.name for column in fields(kind) if column.name not in left_out]
 
 
@@ -34,11 +34,11 @@ class Edges:
     Attributes
     ----------
     x, y, z : float, shape (v,)
-        Vertices, metres; z NaN where the layer has no heights.
+        Vertices, metres; z NaN without heights.
     offsets : int, shape (e + 1,)
     capture : int, shape (e,)
     run : int, shape (e,)
-        Counts from 1 inside its capture; 0 in the tables of a part.
+        Number in its capture, from 1; 0 in the tables of a part.
     started, ended : float, shape (e,)
         The table's seconds.
     epochs_used, epochs_rejected : int, shape (e,)
@@ -47,9 +47,9 @@ class Edges:
         Metres.
     closed : bool, shape (e,)
     start_reason, end_reason : uint8, shape (e,)
-        Places in `breaks.BREAK_NAMES`; 0 in the tables of a part.
+        Indices in `breaks.BREAK_NAMES`; 0 in the tables of a part.
     by_elements : bool, shape (e,)
-        The curve is made of tangents and arcs, else a spline.
+        The whole curve is made of tangents and arcs; else there is a spline in it.
     """
 
     x: np.ndarray
@@ -91,7 +91,7 @@ class Edges:
         return cls(offsets=offsets, **_joined(parts, _names(cls, "offsets")))
 
     def take(self, order):
-        """Take edges in another order.
+        """Take some edges, in any order.
 
         Parameters
         ----------
@@ -119,7 +119,7 @@ class Stations:
     x, y, z : float
         On the line written, metres.
     edge : int
-        Index of the edge; stations of one edge lie side by side.
+        Index of the edge; stations of one edge are contiguous.
     chainage : float
         Ground metres.
     slope : float
@@ -142,7 +142,7 @@ class Stations:
 
     @classmethod
     def none(cls):
-        """A table without a station.
+        """An empty table.
 
         Returns
         -------
@@ -154,7 +154,7 @@ class Stations:
 
 @dataclass(frozen=True)
 class Gaps:
-    """Where lines stop and go on.
+    """Gaps between edges.
 
     Attributes
     ----------
@@ -163,7 +163,7 @@ class Gaps:
     seconds, metres : float, shape (g,)
         From rim to rim; ground metres.
     reason : uint8, shape (g,)
-        Places in `breaks.BREAK_NAMES`.
+        Indices in `breaks.BREAK_NAMES`.
     capture : int, shape (g,)
     after_edge, before_edge : int, shape (g,)
         Indices of the edges on either side.
@@ -190,28 +190,28 @@ class Reconstruction:
     Attributes
     ----------
     reason, amount
-        As in `Screening`; reason 0 where the epoch is in an edge.
+        As in `Screening`; reason 0 if the epoch is in an edge.
     role : uint8
-        Place in `ROLE_NAMES`.
+        Index in `ROLE_NAMES`.
     height_used : bool
     edge : int
-        Index of the edge, -1 where rejected.
+        Index of the edge, -1 if rejected.
     chainage, residual_cross, residual_up : float
-        Metres, NaN where rejected; `residual_cross` is + to the right of the edge.
+        Metres, NaN if rejected; `residual_cross` is + to the right of the edge.
     edges : Edges
     gaps : Gaps
     stream : Stream
     corners : ndarray of float, shape (c, 2)
         In the order of the edges.
     stations : Stations
-        None where the settings ask for none.
+        None if the settings ask for none.
     overruled : uint8, optional
         The `Reason` that would have rejected an epoch that was taken back in, 0 elsewhere; None
-        where there are no repairs.
+        without repairs.
     shape : uint8, optional
-        What the epoch was drawn as, see `shapes`; None where there are no repairs.
+        What the epoch was drawn as, see `shapes`; None without repairs.
     repairs : RepairOutcome, optional
-        What became of the repairs; None where there are none.
+        What became of the repairs; None without repairs.
     """
 
     reason: np.ndarray
@@ -232,12 +232,12 @@ class Reconstruction:
     repairs: Optional[RepairOutcome] = None
 
     def with_rounding(self, step):
-        """The same with uncertainties across that count the rounding of positions.
+        """The same with rounding of positions included in the uncertainties across.
 
         Parameters
         ----------
         step : float
-            Of the grid of positions, metres; 0 where they lie on none.
+            Grid to which positions are rounded, metres; 0 for none.
 
         Returns
         -------
@@ -245,9 +245,8 @@ class Reconstruction:
 
         Notes
         -----
-        Epochs along a line on the side of a cell share one error of rounding, and so does the line
-        through them; the noise that they show does not hold it. Where a line crosses cells, this is
-        on the cautious side.
+        Epochs of an edge along the side of a cell all have the same rounding error, and so has the
+        edge; their scatter does not show it. For an edge across cells this is cautious.
         """
         if not step:
             return self
@@ -260,10 +259,10 @@ class Reconstruction:
 
 @dataclass(frozen=True)
 class EpochOutcomes:
-    """What becomes of each source row, as in `Reconstruction`; filled in while the work goes on.
+    """What became of each source row, as in `Reconstruction`; filled in step by step.
 
-    `amount`, `chainage` and both residuals are None where nobody asks for them, `overruled` and
-    `shape` where nothing is repaired.
+    `amount`, `chainage` and both residuals are None if not asked for, `overruled` and `shape`
+    without repairs.
     """
 
     reason: np.ndarray
@@ -279,7 +278,7 @@ class EpochOutcomes:
 
     @classmethod
     def empty(cls, size, numbers, repaired=False):
-        """Rows of which nothing is known yet.
+        """Rows before the work.
 
         Parameters
         ----------
@@ -307,7 +306,7 @@ class EpochOutcomes:
         )
 
     def put(self, here, part):
-        """Put the rows of a part in their place, with edges numbered as there.
+        """Fill in the rows of a part, with the part's numbers of edges.
 
         Parameters
         ----------
@@ -317,7 +316,7 @@ class EpochOutcomes:
         """
         for column in fields(self):
             own, new = getattr(self, column.name), getattr(part, column.name)
-            if own is not None and new is not None:  # a part without repairs overrules nothing
+            if own is not None and new is not None:  # a part without repairs has no such columns
                 own[here] = new
 
     def number_edges(self, places, sizes, number_of):
@@ -330,16 +329,16 @@ class EpochOutcomes:
         sizes : sequence of int
             Edges of each part.
         number_of : ndarray of int, shape (e,)
-            Final numbers of all edges, one part's after the other.
+            Final numbers of all edges, in the order of the parts.
         """
         first = 0
         for here, size in zip(places, sizes):
-            final = np.append(number_of[first : first + size], -1)  # the last one: in no edge
+            final = np.append(number_of[first : first + size], -1)  # -1 stays -1
             self.edge[here] = final.take(self.edge[here], mode="wrap")
             first += size
 
     def reject(self, positions, mask, why, amount):
-        """Give the epochs of some positions their reason and amount.
+        """Reject the epochs of some positions.
 
         Parameters
         ----------
@@ -348,6 +347,7 @@ class EpochOutcomes:
             Positions whose epochs are rejected.
         why : Reason
         amount : ndarray of float, shape (m,)
+            Number that goes with the reason, as in `Screening`.
         """
         owner = group_index(positions.offsets)
         epochs = mask[owner]
@@ -359,7 +359,7 @@ class EpochOutcomes:
 
 @dataclass(frozen=True)
 class EdgeEnds:
-    """What the search for gaps must know of each edge; arrays of shape (e,).
+    """What the search for gaps needs to know of each edge; arrays of shape (e,).
 
     Attributes
     ----------
@@ -368,9 +368,9 @@ class EdgeEnds:
     rims : float, shape (e, 2, 3)
         Places of these two on the curve, metres.
     turned : bool
-        It ends where the walk turned back for good.
+        The edge ends where the walk turned back for good.
     lost : bool
-        It ends at a dropout that leaves open how the edge goes on.
+        The edge ends at a dropout that leaves its course unknown.
     scale : float
         Point scale factor of the frame.
     """
@@ -383,7 +383,7 @@ class EdgeEnds:
     scale: np.ndarray
 
     def take(self, order):
-        """Take edges in another order.
+        """Take some edges, in any order.
 
         Parameters
         ----------
@@ -399,7 +399,7 @@ class EdgeEnds:
 
 @dataclass(frozen=True)
 class DrawnRuns:
-    """The tables of the edges drawn from runs: those of a part, or of all parts.
+    """The edges drawn from runs with all their tables, of one part or of all parts.
 
     Attributes
     ----------
@@ -420,14 +420,14 @@ class DrawnRuns:
     stations: Stations
 
     def placed(self, captures, rows_of):
-        """The same by the captures and rows of a whole table.
+        """The same, numbered by the captures and rows of the whole table.
 
         Parameters
         ----------
         captures : ndarray of int
             Code in the whole table of each capture of the part.
         rows_of : callable
-            Gives the whole table's rows for those of the part.
+            Returns the rows of the whole table for rows of the part.
 
         Returns
         -------
@@ -445,7 +445,7 @@ class DrawnRuns:
 
     @classmethod
     def concatenate(cls, parts):
-        """Join the tables of several parts; edges are numbered on.
+        """Join the tables of several parts, with edges numbered consecutively.
 
         Parameters
         ----------
@@ -494,12 +494,12 @@ class DrawnRuns:
 
 
 def _numbered_on(edges, first):
-    """Edges of the rows of several parts, numbered on from part to part."""
+    """Edges of the rows of several parts, renumbered consecutively."""
     return np.concatenate([edge + start for edge, start in zip(edges, first)])
 
 
 def _members(edge, order):
-    """Rows that belong to edges in another order, and their edges there; `edge` rises."""
+    """Rows of edges taken in another order, and the new number of each row's edge; `edge` rises."""
     number = np.bincount(edge, minlength=len(order))
     rows = ranges(offsets_of(number)[:-1][order], number[order])
     return rows, np.repeat(np.arange(len(order)), number[order])

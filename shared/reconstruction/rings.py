@@ -1,4 +1,4 @@
-"""Walks round an island: where a run comes back to its start and goes on along itself."""
+"""Rings: runs round an island that come back to their start and may go on along themselves."""
 
 from dataclasses import dataclass
 
@@ -34,8 +34,8 @@ def find_rings(x, y, variance, offsets, spacing):
     -------
     closed : ndarray of bool, shape (runs,)
     order : ndarray of int, shape (m,)
-        Positions of open runs as they were; of a ring, those that were walked a second time between
-        those walked before.
+        Open runs keep their order; in a ring, positions walked a second time are sorted among those
+        of the first lap.
 
     Notes
     -----
@@ -51,7 +51,7 @@ def find_rings(x, y, variance, offsets, spacing):
         return closed, order
     nearest, along = _on_first_lap(x, y, path, rings, spacing)
     allowed = np.maximum(RINGS.beside, RINGS.beside_sigmas * np.sqrt(2 * variance[rings.position]))
-    # a run does not jump: from the first position that lies on the first lap, all others must
+    # from the first position that lies on the first lap, all others must lie on it
     place = np.arange(len(rings.position))
     arrived = np.where((along > 0) & (nearest <= allowed), place, len(place))
     arrived = group_min(arrived, rings.tails, len(place))
@@ -61,11 +61,11 @@ def find_rings(x, y, variance, offsets, spacing):
     overlap = group_sum(second.astype(np.int64), rings.tails) > 0
     good = near & _walks_forward(along, second, rings, spacing) & (overlap | onward)
     closed[rings.number[good]] = True
-    # places along the ring: the second time round as the first one
+    # chainages of the second lap are those of the first
     place = path.copy()
     moved = second & good[rings.of_position]
     place[rings.position[moved]] = along[moved]
-    # positions that head for the start stay where they are, in the order of their way to it
+    # positions on their way to the start keep their order
     run = group_index(offsets)
     again = np.flatnonzero(closed[run])
     order[again] = again[np.lexsort((again, place[again], run[again]))]
@@ -74,11 +74,12 @@ def find_rings(x, y, variance, offsets, spacing):
 
 @dataclass(frozen=True)
 class _Rings:
-    """Runs that come back to their start; arrays of shape (rings,) but for the last three.
+    """Runs that come back to their start; arrays of shape (rings,) except the last three.
 
     `number` of the run; positions `start`, `home` (the first one that is back) and `end` (after the
-    last one); `lap`, metres up to `home`. The tail of a ring are its positions from `home` on:
-    `position` of all tails, shape (t,), ring `of_position`, and `tails`, their offsets.
+    last one); `lap`, the length up to `home`, metres. The tail of a ring are its positions from
+    `home` on: `position`, shape (t,), all of them; `of_position`, the ring of each; `tails`, their
+    offsets.
     """
 
     number: np.ndarray
@@ -92,7 +93,7 @@ class _Rings:
 
     @classmethod
     def found(cls, x, y, offsets, spacing, path):
-        """Those of runs; `path`, shape (m,), in metres along each run."""
+        """Candidates among runs; `path`, shape (m,): metres along each run."""
         m, run, first = len(x), group_index(offsets), offsets[:-1]
         apart = distance(x - x[first][run], y - y[first][run])
         walked_enough = path > RINGS.min_steps * np.maximum(spacing, apart)
@@ -118,8 +119,10 @@ class _Rings:
 
 
 def _on_first_lap(x, y, path, rings, spacing):
-    """Distance of each position of the tails from the first lap, and its place along it, metres;
-    each position against each step, as far as the overlap goes and a few steps more."""
+    """Distance of each position of the tails from the first lap, and its chainage there, metres.
+
+    Each position is compared with each step of the overlap and a few more.
+    """
     start, home, tail = rings.start, rings.home, rings.end - rings.home
     limit = path[rings.end - 1] - rings.lap + RINGS.overlap_steps * spacing[start]
     lap_places = ranges(start, home - start)
@@ -151,7 +154,7 @@ def _on_first_lap(x, y, path, rings, spacing):
 
 
 def _walks_forward(along, second, rings, spacing):
-    """Rings (mask) whose tail never runs back along the first lap by more than part of a step."""
+    """Rings (mask) whose tail never goes back along the first lap by more than part of a step."""
     advance = np.append(np.diff(along), 0.0)
     advance[rings.tails[1:] - 1] = 0.0
     least = group_min(np.where(second, advance, 0.0), rings.tails, 0.0)
@@ -159,8 +162,8 @@ def _walks_forward(along, second, rings, spacing):
 
 
 def _heads_for_start(x, y, rings):
-    """Rings (mask) whose last step heads for the start, and their first one away from the end; or
-    that were closed by hand."""
+    """Rings (mask) whose last step heads for the start and whose first step leads away from the
+    end, or whose last position repeats the first."""
     start, end = rings.start, rings.end
     gap_x, gap_y = x[start] - x[end - 1], y[start] - y[end - 1]
     met = distance(gap_x, gap_y) < RINGS.met

@@ -1,16 +1,16 @@
-"""What the epochs of repaired captures were drawn as: by that, `repairs.outcome_of` tells whether a
-corner, a smooth joint or an element that was asked for is there."""
+"""What the epochs of repaired captures were drawn as. From this `repairs.outcome_of` tells whether
+the result has a corner, a smooth joint or an element that was asked for."""
 
 import numpy as np
 
 from ..arrays.ragged import group_index
 
-# places as in `repairs.ELEMENTS`; 0 where nothing is known
+# indices in `repairs.ELEMENTS`; 0 if nothing is known
 TANGENT, ARC, SPLINE = 1, 2, 3
-KIND = 3  # exact: the bits that hold one of these
-BEGINS = 4  # exact: a bit; an element begins with the position
-CORNER = 8  # exact: a bit; there is a corner between the position before and this one, or at it
-FIRST = 16  # exact: a bit; the first epoch of its position
+KIND = 3  # exact: the bits of these
+BEGINS = 4  # exact: bit of positions with which an element begins
+CORNER = 8  # exact: bit of positions that have a corner at them or between them and the one before
+FIRST = 16  # exact: bit of the first epoch of its position
 
 
 def shapes_of(runs, chains, free, curves):
@@ -19,9 +19,9 @@ def shapes_of(runs, chains, free, curves):
     Parameters
     ----------
     runs : Runs
-        With positions, m of them.
+        With m positions.
     chains : Chains
-        Of these runs; None where all of them are splines.
+        Of these runs; None if all of them are splines.
     free : ndarray of bool, shape (m,)
         Positions that are part of a spline.
     curves : PlanCurves
@@ -45,7 +45,8 @@ def shapes_of(runs, chains, free, curves):
 
 
 def _behind_corners(curves, offsets):
-    """First positions at corners, or behind them; behind the start of a ring where that is one."""
+    """The first position at or after each corner; for a corner at the start of a ring, its first
+    position."""
     ends = np.zeros(len(curves.x), bool)
     ends[curves.offsets[:-1]] = ends[curves.offsets[1:] - 1] = True
     inner = np.flatnonzero(curves.held & ~ends)

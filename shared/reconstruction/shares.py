@@ -1,4 +1,4 @@
-"""The table of epochs in parts of whole captures that can be worked on side by side."""
+"""The epoch table in parts of whole captures, which can be worked on in parallel."""
 
 from copy import copy
 
@@ -9,8 +9,8 @@ from ..tuning import EXECUTION
 
 
 def part_count(epochs, workers):
-    """Number of parts for a table: whole rounds of the workers, so that none is left alone with the
-    last part.
+    """Number of parts for a table: a multiple of the number of workers, so that all are busy to the
+    end.
 
     Parameters
     ----------
@@ -29,9 +29,9 @@ def part_count(epochs, workers):
 
 
 class CaptureShares:
-    """The table in parts of whole captures of about equal size, in one part at first.
+    """The table in parts of whole captures of about equal size; a sequence of `EpochTable`.
 
-    A sequence of `EpochTable`.
+    It has one part at first (`split`).
 
     Parameters
     ----------
@@ -53,12 +53,12 @@ class CaptureShares:
         self._bounds = self._ends[self._captures]
 
     def split(self, count):
-        """The same table in other parts.
+        """The same table in another number of parts.
 
         Parameters
         ----------
         count : int
-            Number of parts; there are fewer where there are fewer captures.
+            Number of parts wanted; there are fewer if there are fewer captures.
 
         Returns
         -------
@@ -80,7 +80,7 @@ class CaptureShares:
         Parameters
         ----------
         number : int
-            Of the part.
+            Number of the part.
 
         Returns
         -------
@@ -96,7 +96,7 @@ class CaptureShares:
         Parameters
         ----------
         number : int
-            Of the part.
+            Number of the part.
 
         Returns
         -------
@@ -117,7 +117,7 @@ class CaptureShares:
         Returns
         -------
         Medians
-            Nothing for codes without a row.
+            NaN for codes without a row.
         """
         count = int(self._codes[-1]) + 1 if len(self._codes) else 0
         rows = len(parts[0].value)
@@ -128,23 +128,23 @@ class CaptureShares:
         return Medians(value, number)
 
     def put(self, epochs, number, result):
-        """Put what became of a part's epochs in their place in the whole table.
+        """Fill the outcomes of a part's epochs in those of the whole table.
 
         Parameters
         ----------
         epochs : EpochOutcomes
-            Of the whole table, filled in.
+            Of the whole table; changed in place.
         number : int
-            Of the part.
+            Number of the part.
         result : tuple of (EpochOutcomes, ndarray of int, DrawnRuns)
             As `part.fit` returns it.
 
         Returns
         -------
         order : ndarray of int
-            Rows of the part that have a time, by capture and time, as rows of the whole table.
+            Rows of the part with a time, by capture and time, numbered as in the whole table.
         drawn : DrawnRuns
-            By the captures and rows of the whole table.
+            Numbered by the captures and rows of the whole table.
         """
         own, order, drawn = result
         here = self.rows(number)
@@ -157,7 +157,7 @@ class CaptureShares:
 
 
 class SharesWithStreams:
-    """Parts of a table, each with the streams of its own captures and its repairs; a sequence.
+    """Parts of a table, each with the streams and repairs of its captures; a sequence.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Corners that the times say were cut: returns of small radius between two epochs."""
+"""Returns of small radius between two epochs, corners that were cut: only the times show them."""
 
 from dataclasses import replace
 
@@ -10,7 +10,7 @@ from ..tuning import SMALL_RETURNS
 
 
 def with_small_returns(curves, runs, held=None):
-    """Draw an arc in place of a corner where the way round that takes longer than there was time.
+    """Replace corners by arcs where the time was too short for the way round the corner.
 
     Parameters
     ----------
@@ -24,14 +24,14 @@ def with_small_returns(curves, runs, held=None):
     -------
     curves : PlanCurves
     beside : ndarray of bool, shape (m,)
-        Positions on either side of such an arc: nothing but the time tells it.
+        Positions on either side of such an arc, which only the times confirm.
 
     Notes
     -----
-    Between the last position on one side and the first one on the next nobody saw the corner. Who
-    walks round it is no faster there than on the steps before and after, rather slower; an arc
-    that touches both sides shortens the way. By how much the way is too long gives its radius, up
-    to the arc that touches a side where its position lies.
+    No position shows what lies between the last one on one side and the first one on the next. A
+    walker is not faster round the corner than on the steps before and after. If the way by the
+    corner is too long for that pace, an arc tangential to both sides shortens it; the excess gives
+    its radius, at most that of the arc that touches a side at its position.
     """
     beside = np.zeros(len(runs.positions), bool)
     node, place = _lone_corners(curves)
@@ -48,7 +48,7 @@ def with_small_returns(curves, runs, held=None):
     expected = _expected_way(runs, place)
     known &= np.isfinite(expected)
     tangent = np.tan(np.where(known, half, 1.0))
-    # over a leg of one metre the arc is so much shorter, and so far inside the corner
+    # per metre of leg: how much shorter the arc is, and how far inside the corner its middle lies
     shorter, inside = 2 * (1 - half / tangent), np.sqrt(1 + 1 / tangent**2) - 1 / tangent
     leg = np.where(known, (one + other - expected) / np.where(known, shorter, 1.0), 0.0)
     leg = np.minimum(leg, (1 - 1e-6) * np.minimum(one, other))  # between the feet
@@ -64,8 +64,8 @@ def with_small_returns(curves, runs, held=None):
 
 
 def _lone_corners(curves):
-    """Nodes at corners between straight ways, and the position before each: between its foot and
-    that of the next one there is no other node."""
+    """Nodes at corners between two straight pieces, and the position before each; there is no other
+    node between that position's foot and the next one's."""
     foot = np.zeros(len(curves.x), bool)
     foot[curves.node] = True
     node = np.flatnonzero(curves.held & ~foot)
@@ -78,8 +78,8 @@ def _lone_corners(curves):
 
 
 def _expected_way(runs, place):
-    """Metres that were walked between positions and the next ones at the pace of the steps before
-    and after; NaN where neither is known."""
+    """Metres walked from positions to the next ones at the pace of the steps before and after; NaN
+    if neither pace is known."""
     positions, run = runs.positions, group_index(runs.offsets)
     time = positions.started[1:] - positions.ended[:-1]
     linked = (np.diff(run) == 0) & (time > 0)
@@ -89,23 +89,23 @@ def _expected_way(runs, place):
     there = (near >= 0) & (near < len(pace))
     near = np.where(there, pace[np.where(there, near, 0)], np.nan)
     low, high = np.fmin(*near.T), np.fmax(*near.T)
-    # a stop is no pace
+    # if the paces differ much, the lesser one is that of a stop
     alike = low * SMALL_RETURNS.alike > high
     time = np.where(linked[place], time[place], np.nan)
     return np.where(alike, (low + high) / 2, high) * time
 
 
 def _rounded(curves, node, leg, ways, curvature):
-    """Curves with arcs in place of corners.
+    """Curves with arcs instead of corners.
 
-    `node` and `leg`, (q,): the corners, and the distances from there at which the arcs begin and
-    end; `ways`, (q, 2) each: the unit directions before and after; `curvature`, (q,), 1/m.
+    `node`, (q,): the corners; `leg`, (q,): distance from there to both ends of the arc; `ways`, (q,
+    2) each: unit directions before and after; `curvature`, (q,), 1/m.
     """
     count = np.ones(len(curves.x), np.int64)
     count[node] = 2
     source = np.repeat(np.arange(len(count)), count)
     first = np.cumsum(count) - count
-    x, y, held, bend = (
+    x, y, held, curved = (
         values[source] for values in (curves.x, curves.y, curves.held, curves.curvature)
     )
     begin, end = first[node], first[node] + 1
@@ -114,7 +114,7 @@ def _rounded(curves, node, leg, ways, curvature):
         x[at] += sign * leg * way[:, 0]
         y[at] += sign * leg * way[:, 1]
         held[at] = False
-    bend[begin] = curvature
+    curved[begin] = curvature
     bounds = np.append(first, len(source))[curves.offsets]
     arc = np.abs(2 * np.arctan(leg * curvature) / curvature)
     saved = np.zeros(len(source))
@@ -130,7 +130,7 @@ def _rounded(curves, node, leg, ways, curvature):
         x=x,
         y=y,
         s=along,
-        curvature=bend,
+        curvature=curved,
         held=held,
         offsets=bounds,
         node=first[curves.node],
