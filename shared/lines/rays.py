@@ -264,11 +264,15 @@ class Index:
         while start < len(wanted) and len(self.segment):
             progress(start / len(wanted))
             own = wanted[start : start + size]
-            start += size
             if crowded:  # short rays usually find enough
                 met, hits = self.finer()._nearest_met(rays, own, reach, most)
             else:
-                met, hits = self._met(rays, own, reach)
+                found_by = self._found_by(rays, own, reach)
+                if _too_many(len(own), len(found_by[0])):
+                    size = _next_size(len(own), len(found_by[0]))
+                    continue
+                met, hits = self._met(rays, own, reach, found_by)
+            start += len(own)
             crowded = most is not None and hits > most * len(own)
             size = _next_size(len(own), hits)
             found.append(met if most is None else _nearest_of_each(met, most))
@@ -283,18 +287,24 @@ class Index:
             )
         return Candidates(*(np.concatenate(column) for column in zip(*found)))
 
-    def _met(self, rays, own, reach):
-        """Where the rays of stations `own` meet segments, as columns of `Candidates`, and how many
-        segments were inspected."""
+    def _found_by(self, rays, own, reach):
+        """Places in `own` of stations, and segments whose boxes their rays meet."""
         import shapely
 
         p = np.column_stack([rays.x[own], rays.y[own]])
-        e = np.column_stack([rays.along_x[own], rays.along_y[own]])
-        right = np.column_stack([e[:, 1], -e[:, 0]])
+        right = np.column_stack([rays.along_y[own], -rays.along_x[own]])
         ends = np.stack([p - reach * right, p + reach * right], axis=1)
         if self._lane is not None:
             ends[:, :, 0] += self._lane[rays.part[own]][:, None]
-        i, k = self._boxes(shapely.linestrings(ends))
+        return self._boxes(shapely.linestrings(ends))
+
+    def _met(self, rays, own, reach, found_by=None):
+        """Where the rays of stations `own` meet segments, as columns of `Candidates`, and how many
+        segments were inspected."""
+        i, k = self._found_by(rays, own, reach) if found_by is None else found_by
+        p = np.column_stack([rays.x[own], rays.y[own]])
+        e = np.column_stack([rays.along_x[own], rays.along_y[own]])
+        right = np.column_stack([e[:, 1], -e[:, 0]])
         hits = len(i)
         run = (self.step[k] * e[i]).sum(axis=1)
         i, k, run = (a[np.abs(run) >= MATCHING.min_cosine * self.length[k]] for a in (i, k, run))
@@ -353,8 +363,8 @@ class Index:
             progress(next_one / len(x))
             start, some = next_one, slice(next_one, next_one + size)
             p = np.column_stack([x[some], y[some]])
-            next_one += size
             if farthest > MATCHING.wide_search or crowded:
+                next_one += size
                 size = MATCHING.first_block if crowded else MATCHING.block
                 tree = self.finer().tree if crowded else self.tree
                 (i, _), distance = tree.query_nearest(
@@ -371,6 +381,9 @@ class Index:
                 shapely.linestrings(np.stack([p - farthest, p + farthest], axis=1))
             )
             crowded, size = len(i) > CROWDS.most * len(p), _next_size(len(p), len(i))
+            if _too_many(len(p), len(i)):
+                continue
+            next_one += len(p)
             away = p[i] - self.start[k]
             share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
             away -= share[:, None] * self.step[k]
@@ -378,6 +391,11 @@ class Index:
             distance[distance > farthest] = np.inf
             np.minimum.at(out, start + i, distance)
         return out
+
+
+def _too_many(size, hits):
+    """True where what so many rays find needs more memory than it should: fewer go again."""
+    return size > 1 and hits > 2 * MATCHING.hits
 
 
 def _next_size(size, hits):

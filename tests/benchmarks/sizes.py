@@ -16,6 +16,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
 import numpy as np
@@ -288,7 +289,7 @@ def child(name, size, profile):
     with tempfile.TemporaryDirectory() as place:
         algorithm, parameters = CASES[name][0](size, Path(place))
         before, start = peak(), taken()
-        watch = cProfile.Profile() if profile else None
+        watch = cProfile.Profile(time.process_time) if profile else None
         if watch:
             watch.enable()
         try:

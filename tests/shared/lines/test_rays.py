@@ -1,12 +1,16 @@
 """Stations, and rays and nearest distances against brute force."""
 
+from dataclasses import fields, replace
+
 import numpy as np
 import pytest
 import shapely
 from lineshapes import arc, lines_of, straight, wiggle
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.lines import rays as looked_up
 from curbwright.shared.lines.rays import Index, stations_along
+from curbwright.shared.tuning import MATCHING
 
 
 @pytest.mark.parametrize("spacing", [0.3, 1.0, 7.0])
@@ -134,3 +138,30 @@ def test_long_segments_in_any_direction_are_found():
     met = Index(edges).meet(stations_along(existing, 10.0), 2.0)
     assert len(met) == len(stations_along(existing, 10.0))
     assert_allclose(met.offset, -0.5 * np.cos(np.arctan2(1, 2)), atol=1e-9)
+
+
+def test_a_pile_of_lines_behind_sparse_ones_is_looked_up_piece_by_piece(monkeypatch):
+    """What sparse lines let expect of the next rays must not decide how much memory they take."""
+    lines = lines_of(*(straight(20.0 * row) for row in range(40)), *[straight(900.0)] * 60)
+    other = lines_of(straight(0.0), *(straight(900.0 + 1e-4 * row) for row in range(60)))
+    plain = Index(other).meet(stations_along(lines, 1.0), 2.0)
+    apart = Index(other).nearest(lines.x, lines.y, 2.0)
+    monkeypatch.setattr(looked_up, "MATCHING", replace(MATCHING, hits=3_000, first_block=100))
+    sizes, found_by = [], Index._found_by
+
+    def counted(index, rays, own, reach):
+        made = found_by(index, rays, own, reach)
+        sizes.append((len(own), len(made[0])))
+        return made
+
+    monkeypatch.setattr(Index, "_found_by", counted)
+    worked_on, met = [], Index._met
+    monkeypatch.setattr(
+        Index, "_met", lambda *given: (worked_on.append(len(given[4][0])), met(*given))[1]
+    )
+    index = Index(other)
+    pieces = index.meet(stations_along(lines, 1.0), 2.0)
+    for column in fields(pieces):
+        assert_array_equal(getattr(pieces, column.name), getattr(plain, column.name))
+    assert max(hits for _, hits in sizes) > 6_000 >= max(worked_on)
+    assert_array_equal(index.nearest(lines.x, lines.y, 2.0), apart)
