@@ -127,20 +127,17 @@ class Pool:
     """Worker processes. These numbers steer no result, only time and memory."""
 
     most_workers: int = tuned(
-        8, "1", "most processes at one time", "more would wait for memory, and each needs its own"
+        8, "1", "most processes at a time", "more would wait for memory, and each needs its own"
     )
-    poll: float = tuned(0.05, "s", "time between two looks whether the work is to stop", _BEFORE)
+    poll: float = tuned(0.05, "s", "time between two checks whether the work must stop", _BEFORE)
     pipe_size: int = tuned(
         1 << 20,
         "bytes",
-        "what a pipe takes at once",
+        "size of a pipe's buffer",
         "a part of a table goes through in a third of the time",
     )
     end_wait: int = tuned(
-        5000,
-        "ms",
-        "longest wait for an ended process to close its pipe",
-        _BEFORE,
+        5000, "ms", "longest wait for an ended process to close its pipe", _BEFORE
     )
     mmap_threshold: int = tuned(
         32 << 20,
@@ -164,41 +161,37 @@ POOL = Pool()
 class Plausibility:
     """Whether lines without times can be a stream."""
 
-    least_step: float = tuned(
-        0.05, "m", "steps below say nothing: standing still", "common practice, no source"
-    )
-    few: int = tuned(8, "1", "steps below which nothing can be said", "common practice, no source")
+    least_step: float = tuned(0.05, "m", "steps below are ignored: standing still", _COMMON)
+    few: int = tuned(8, "1", "least number of steps for a verdict", _COMMON)
     longest_step: float = tuned(
         6.0,
         "m",
-        "median step beyond which nobody walks",
+        "greatest median step of a walk",
         "five seconds of an adult's walk; common practice, no source",
     )
     coarse: float = tuned(
         0.02,
         "m",
-        "steps that positions are rounded to, from which the run says so",
-        "derivation: a step over the root of 12 is 6 mm, as much as the edges are uncertain",
+        "least step of rounded positions of which the run warns",
+        "derivation: a step over the root of 12 is 6 mm, the sigma of edges",
     )
-    few_steps: int = tuned(
-        3, "1", "times that one step, and another one, must be there", "common practice, no source"
-    )
+    few_steps: int = tuned(3, "1", "how often each of two steps must occur", _COMMON)
     least_rounding: float = tuned(
         0.005,
         "m",
-        "steps that coordinates of lines are rounded to, from which their uncertainty counts it",
-        "derivation: a step over the root of 12 is 1.4 mm, a quarter of what edges are uncertain",
+        "least step of rounded coordinates of lines that counts in their uncertainty",
+        "derivation: a step over the root of 12 is 1.4 mm, a quarter of the sigma of edges",
     )
     multiples: int = tuned(
         10,
         "1",
-        "different multiples of it between vertices that show such a step",
+        "least number of different multiples of such a step between vertices",
         "lines drawn at regular places have fewer; common practice, no source",
     )
     spread: float = tuned(
         2.5,
         "1",
-        "90th percentile of the steps, of their median, that a walk keeps",
+        "greatest ratio of the 90th percentile of a walk's steps to their median",
         "outlines of a city's map, ten at a time: 3.7 and more; 800 simulated walks: 1.9 at most",
     )
 
@@ -213,42 +206,40 @@ class Times:
     earliest: float = tuned(
         315532800.0,
         "s",
-        "dates of ticks before 1980 are none",
+        "earliest time that ticks can mean",
         "derivation: the time of GPS starts on 1980-01-06 (IS-GPS-200)",
     )
-    latest: float = tuned(
-        4102444800.0, "s", "dates of ticks from 2100 on are none", "common practice, no source"
-    )
+    latest: float = tuned(4102444800.0, "s", "latest time that ticks can mean: 2100", _COMMON)
     wild: float = tuned(
         1.26e9,
         "s",
-        "times so far from the middle one are none",
+        "distance from the median beyond which a time is discarded",
         "40 years: 1970, 1980 or the year 1 in place of a date; common practice, no source",
     )
     most: float = tuned(
-        0.9, "1", "share of the numbers that must be digits of a date for all to be", _COMMON
+        0.9, "1", "share of the numbers that must be digits of a date to read all so", _COMMON
     )
     few: int = tuned(
         20,
         "1",
-        "numbers, and different seconds among them, from which days and digits of a clock are told"
-        " from seconds",
+        "least number of values, and of different seconds, to distinguish days and digits of a"
+        " clock from seconds",
         "derivation: two in five of so many plain seconds would lie beyond 59",
     )
     most_days: float = tuned(
-        3e6, "days", "greatest number of days: Julian days have 2.5 million", "derivation"
+        3e6, "days", "greatest number of days", "derivation: Julian days are at 2.5 million"
     )
     day_step: float = tuned(
         0.004,
         "1",
-        "steps below are parts of a day",
+        "median step below which numbers are days",
         "derivation: as seconds they would mean 250 epochs a second",
     )
     turn: float = tuned(
-        3600.0, "s", "time about the beginning of a day or week that may be unrecorded", _COMMON
+        3600.0, "s", "time around the start of a day or week that may be unrecorded", _COMMON
     )
     most_turns: int = tuned(
-        60, "1", "days or weeks that begin in one layer, at most: more is another order", _COMMON
+        60, "1", "most starts of days or weeks in a layer; more means another order", _COMMON
     )
     milliseconds: float = tuned(
         1e11,
@@ -283,7 +274,7 @@ TIMES = Times()
 class Accuracies:
     """Which values can be the accuracy of a fixed solution in metres."""
 
-    few: int = tuned(8, "1", "second differences from which the scatter is known", _COMMON)
+    few: int = tuned(8, "1", "least number of second differences for the scatter", _COMMON)
     poorest_fixed: float = tuned(
         0.5,
         "m",
@@ -293,7 +284,7 @@ class Accuracies:
     ratio: float = tuned(
         20.0,
         "1",
-        "accuracy over the scatter from epoch to epoch beyond which the unit is another one",
+        "ratio of accuracy to scatter from epoch to epoch beyond which the unit is not metres",
         "derivation: millimetres give a thousand times, centimetres a hundred times the number",
     )
 
@@ -306,27 +297,30 @@ class Heights:
     """Which heights no epoch of a walk can have."""
 
     lowest: float = tuned(
-        -1000.0, "m", "heights below are none", "the deepest dry land lies at about -430 m; memory"
+        -1000.0,
+        "m",
+        "lowest height that counts",
+        "the deepest dry land lies at about -430 m; memory",
     )
     highest: float = tuned(
-        9000.0, "m", "heights above are none", "the highest mountain has about 8,850 m; memory"
+        9000.0, "m", "greatest height that counts", "the highest mountain has about 8,850 m; memory"
     )
     off_nought: float = tuned(
-        0.5, "m", "median height of the others beyond which a height of nought is none", _COMMON
+        0.5, "m", "median height of the others beyond which zeros are no heights", _COMMON
     )
     few: int = tuned(
         3,
         "epochs",
-        "heights of one block, or of nought, from which they are sought",
+        "least size of a block of wrong heights, or number of zeros",
         "derivation: one and two are found as height spikes",
     )
     least_step: float = tuned(
-        1.0, "m", "step in height beside what the way allows that nobody walks", _COMMON
+        1.0, "m", "step in height, beyond what the way allows, that nobody walks", _COMMON
     )
     climb: float = tuned(
         1.0,
         "m/s",
-        "climb that the time between epochs allows, in addition to a metre to a metre of way",
+        "climb that the time between epochs allows, in addition to a metre per metre of way",
         "stairs, and lifts in streets; common practice, no source",
     )
 
@@ -338,27 +332,23 @@ HEIGHTS = Heights()
 class Walkers:
     """When a capture holds several walks at a time."""
 
-    few: int = tuned(5, "1", "epochs of a walk, or steps that nobody walks, at least", _COMMON)
-    pace: float = tuned(
-        3.0, "m/s", "speed up to which a step is walked", "a run; common practice, no source"
-    )
-    margin: float = tuned(
-        1.0, "m", "way beside that, for noise and float epochs", "common practice, no source"
-    )
+    few: int = tuned(5, "1", "least number of epochs of a walk, or of impossible steps", _COMMON)
+    pace: float = tuned(3.0, "m/s", "greatest speed of a step", "a run; common practice, no source")
+    margin: float = tuned(1.0, "m", "added to a step, for noise and float epochs", _COMMON)
     jumps: float = tuned(
         0.2,
         "1",
-        "share of steps that nobody walks, from which a capture is looked at",
+        "share of impossible steps from which on a capture is examined",
         "derivation: of two walks at once every other step or more; spikes are fewer",
     )
     reach: int = tuned(
         8,
         "epochs",
-        "next epochs that one is linked with",
+        "number of following epochs with which one may be linked",
         "derivation: two or three walks, and a lost epoch or two of each",
     )
     waiting: float = tuned(
-        0.3, "m/s", "what the time to an epoch counts beside the way, for the nearest", _COMMON
+        0.3, "m/s", "weight of time against distance in the choice of the nearest epoch", _COMMON
     )
     pause: float = tuned(15.0, "s", "longest time that a link spans", _COMMON)
     covered: float = tuned(
@@ -370,14 +360,14 @@ class Walkers:
     most_falls: float = tuned(
         0.02,
         "1",
-        "share of rows where time falls, beyond which rows are in no order of time",
+        "share of rows with falling times beyond which rows are not in time order",
         _COMMON,
     )
     least_fall: float = tuned(
-        1.5, "1", "fall of the clock in intervals, beyond a row that came late", _COMMON
+        1.5, "1", "least fall of the clock, in intervals; less is a row that came late", _COMMON
     )
     repeated: int = tuned(
-        3, "epochs", "times that come again after the clock was set back, at least", _COMMON
+        3, "epochs", "least number of repeated times after the clock was set back", _COMMON
     )
 
 
@@ -391,27 +381,25 @@ class Nmea:
     block: int = tuned(
         1 << 21,
         "bytes",
-        "what is read at once, which bounds the memory",
-        "memory: the arrays made from a block take about ten times as much",
+        "bytes read at once",
+        "bounds the memory: the arrays made from a block take about ten times as much",
     )
     longest: int = tuned(
         1024,
         "bytes",
         "longest sentence that is read",
-        "NMEA 0183 allows 82 (from memory); makers' own sentences are longer",
+        "NMEA 0183 allows 82 (from memory); proprietary sentences are longer",
     )
     late: float = tuned(
         60.0,
         "s",
-        "a sentence may be behind the one before it by so much; more is midnight",
+        "how late a sentence may be; a greater fall of the time of day is midnight",
         _BEFORE,
     )
-    session: float = tuned(
-        600.0, "s", "pause after which the date may be another one", "common practice, no source"
-    )
-    few_dates: int = tuned(5, "1", "sentences of one date from which it can be right", _COMMON)
+    session: float = tuned(600.0, "s", "pause after which the date may differ", _COMMON)
+    few_dates: int = tuned(5, "1", "least number of sentences with a right date", _COMMON)
     share_of_dates: float = tuned(
-        0.1, "1", "share of a session's dates from which one can be right", _COMMON
+        0.1, "1", "least share of a session's sentences with a right date", _COMMON
     )
     dating_block: int = tuned(
         100_000, "epochs", "sentences dated at once, which bounds the memory", _BOUNDS
@@ -2010,19 +1998,19 @@ class Partitions:
         100_000,
         "epochs",
         "texts of times that are read together",
-        "bounds the memory: they need some hundred bytes to a character",
+        "bounds the memory: they need some hundred bytes per character",
     )
     cell: float = tuned(
         0.01,
         "degrees",
         "cells in which positions are counted for the centre of the frame",
-        "counts add up alike in any order; " + _BEFORE,
+        "counts do not depend on the order of the partitions; " + _BEFORE,
     )
     widest: float = tuned(
-        1_000_000.0, "m", "distance from the frame's meridian up to which it serves", _BEFORE
+        1_000_000.0, "m", "greatest distance of epochs from the frame's meridian", _BEFORE
     )
     far_share: float = tuned(
-        0.001, "1", "share of the epochs that may lie beyond: coordinates that went wrong", _BEFORE
+        0.001, "1", "share of the epochs that may lie beyond, as wrong coordinates do", _BEFORE
     )
 
 
@@ -2034,7 +2022,7 @@ PARTITIONS = Partitions()
 
 @dataclass(frozen=True)
 class Matching:
-    """Which stretch of one line is which stretch of another; stations and the search for lines."""
+    """Correspondence of stretches of lines; stations and the search for lines."""
 
     max_angle: float = tuned(
         40.0,
@@ -2052,22 +2040,22 @@ class Matching:
     wide_search: float = tuned(
         5.0,
         "m",
-        "search distance beyond which nearest segments are looked up one by one",
+        "search distance beyond which nearest segments are queried point by point",
         CARRIED,
     )
     block: int = tuned(
         50_000,
         "1",
-        "rays looked up and candidates judged at once",
+        "rays queried and candidates judged at once",
         "bounds memory; the work can be stopped between blocks",
     )
     first_block: int = tuned(
-        2_000, "1", "rays looked up before it is known how much each finds", _BOUNDS
+        2_000, "1", "rays in the first query, before their hits are known", _BOUNDS
     )
     hits: int = tuned(
         1_000_000,
         "1",
-        "segments that the rays looked up at once may find, about",
+        "approximate number of segments that the rays of one query may find",
         "bounds memory: 200 bytes each",
     )
     window: float = tuned(
@@ -2080,35 +2068,23 @@ class Matching:
         "twice the offset is allowed in addition, as corners need",
     )
     short_section_penalty: float = tuned(
-        0.3,
-        "m2",
-        "divided by a section's length, the distance by which it ranks behind",
-        CARRIED,
+        0.3, "m2", "divided by a section's length: the distance added to it in the ranking", CARRIED
     )
     dominant_length: float = tuned(
         1.25,
         "1",
-        "ratio of lengths from which one direction beats the other whatever the distance",
+        "ratio of lengths from which on one direction wins regardless of distance",
         CARRIED,
     )
     max_rounds: int = tuned(12, "1", "rounds of mutual assignment", CARRIED)
     min_section_share: float = tuned(
-        0.3,
-        "1",
-        "share of a section below which what is left of it was mostly another line's",
-        CARRIED,
+        0.3, "1", "share of a section that must be left for its matches to stay", CARRIED
     )
     min_run: float = tuned(
-        1.5,
-        "m",
-        "length below which a stretch is no counterpart, unless it lies on the line",
-        CARRIED,
+        1.5, "m", "least length of a counterpart, unless it lies on the line", CARRIED
     )
     duplicate: float = tuned(
-        0.2,
-        "m",
-        "distance within which a second line shows the same thing as one that is taken",
-        CARRIED,
+        0.2, "m", "distance within which a second line is a duplicate of a matched one", CARRIED
     )
 
     @property
@@ -2124,33 +2100,33 @@ MATCHING = Matching()
 class Comparison:
     """Status of lines from the offsets of their stations."""
 
-    whole: float = tuned(0.8, "1", "share of a line that stands for the whole of it", CARRIED)
-    hardly: float = tuned(0.2, "1", "share of a line that stands for none of it", CARRIED)
+    whole: float = tuned(0.8, "1", "share of a line from which on it counts as whole", CARRIED)
+    hardly: float = tuned(0.2, "1", "share of a line up to which it counts as none", CARRIED)
     min_matched: float = tuned(
-        0.5, "1", "matched share from which a line can be displaced as a whole", CARRIED
+        0.5, "1", "least matched share of a line that is displaced as a whole", CARRIED
     )
     length_change: float = tuned(
         0.5,
         "1",
-        "change of length, of its move, up to which a line that moved as a whole kept its length",
+        "greatest change of length, relative to its move, of a line that moved as a whole",
         CARRIED,
     )
     min_limit: float = tuned(
         1e-05,
         "m",
         "smallest limit of a test",
-        "coordinates that were transformed and back differ by less",
+        "coordinates that are transformed and back differ by less",
     )
     curvature_slack: float = tuned(
         0.1,
         "1",
-        "part of the move by which an offset may differ from the move's component",
-        "on a curve the offset is not quite the component of the move",
+        "share of the move by which an offset may differ from the move's component",
+        "on a curve the offset is not exactly the component of the move",
     )
     min_eigenvalue: float = tuned(
         0.04,
         "1",
-        "determinant of the normal matrix, of its squared trace, from which a move is determined",
+        "least determinant of the normal matrix over its squared trace for a determined move",
         "the lesser eigenvalue is then at least about 4 % of the greater",
     )
     block: int = tuned(
@@ -2169,23 +2145,15 @@ COMPARISON = Comparison()
 class Shift:
     """The shift of a whole layer of lines."""
 
-    directions: int = tuned(90, "1", "classes of 180 degrees in the search of the start", CARRIED)
+    directions: int = tuned(90, "1", "classes of direction over 180 degrees in the vote", CARRIED)
     bin_width: float = tuned(0.01, "m", "of the histograms of offsets", CARRIED)
-    blur: float = tuned(
-        0.05, "m", "1-sigma of the kernel that the histograms are smoothed with", CARRIED
-    )
+    blur: float = tuned(0.05, "m", "1-sigma of the kernel that smooths the histograms", CARRIED)
     grid: float = tuned(
-        0.02,
-        "m",
-        "spacing of the shifts that are tried, coarser where they reach far",
-        CARRIED,
+        0.02, "m", "spacing of the shifts tried, coarser for a long search distance", CARRIED
     )
     max_grid: int = tuned(150, "1", "shifts tried to either side", CARRIED)
     size_penalty: float = tuned(
-        0.3,
-        "1",
-        "share of the votes that a shift as great as the search distance must have more than none",
-        CARRIED,
+        0.3, "1", "share of its votes that a shift as great as the search distance loses", CARRIED
     )
     biweight: float = tuned(
         4.685,
@@ -2199,14 +2167,12 @@ class Shift:
     turn_scale: float = tuned(
         0.25,
         "1",
-        "scale of the residuals, of the search distance, when rotation or scale is added",
+        "scale of the residuals over the search distance when rotation or scale is added",
         "a turn of the layer hides among the offsets until it is fitted",
     )
-    shrink: float = tuned(
-        0.6, "1", "least ratio of a round's scale to that of the round before", CARRIED
-    )
+    shrink: float = tuned(0.6, "1", "least ratio of the scales of two successive rounds", CARRIED)
     growth: float = tuned(
-        1.2, "1", "greatest ratio of a round's scale to that of the round before", CARRIED
+        1.2, "1", "greatest ratio of the scales of two successive rounds", CARRIED
     )
     max_rounds: int = tuned(60, "1", "rounds of reweighting", CARRIED)
     min_noise: float = tuned(
@@ -2218,14 +2184,11 @@ class Shift:
     min_information: float = tuned(
         0.003,
         "1",
-        "information below which a direction is undetermined, of the best determined one's",
+        "eigenvalue, relative to the greatest, below which a direction is undetermined",
         CARRIED,
     )
     max_hidden: float = tuned(
-        0.01,
-        "1",
-        "share of a parameter in undetermined directions up to which it is determined",
-        CARRIED,
+        0.01, "1", "greatest share of a determined parameter in undetermined directions", CARRIED
     )
     min_slope: float = tuned(
         0.2,
@@ -2234,20 +2197,17 @@ class Shift:
         CARRIED,
     )
     correlation_length: float = tuned(
-        10.0,
-        "m",
-        "length of line over which digitising errors are correlated",
-        "common practice, no source",
+        10.0, "m", "length of line over which digitising errors are correlated", _COMMON
     )
     few_lines: int = tuned(
         6,
         "1",
-        "lines below which stretches of `cluster_length` take their place as clusters",
+        "number of lines below which stretches of `cluster_length` are the clusters",
         CARRIED,
     )
     cluster_length: float = tuned(20.0, "m", "length of such a stretch", CARRIED)
     chord: float = tuned(
-        3.0, "m", "length of line whose chord tells the direction at a station", CARRIED
+        3.0, "m", "length of the chord that gives the direction at a station", CARRIED
     )
     turned_cosine: float = tuned(
         0.87, "1", "cosine between chord and segment below which there is a corner", "30 degrees"
@@ -2259,7 +2219,7 @@ SHIFT = Shift()
 
 @dataclass(frozen=True)
 class Overlaps:
-    """Where walks lie on one another."""
+    """Overlaps of walks."""
 
     spacing: float = tuned(0.5, "m", "distance between stations", CARRIED)
     cell: float = tuned(
@@ -2268,14 +2228,14 @@ class Overlaps:
     min_difference: float = tuned(
         0.03,
         "m",
-        "horizontal difference that is never called one",
-        "where the foot of the pole is put down, a pole a little out of plumb: a repeat walk falls"
+        "horizontal difference up to which walks are never called different",
+        "how the foot of the pole is placed, and a pole not quite plumb: a repeated walk falls"
         " on the former line within a few centimetres (common practice, no source)",
     )
     min_difference_up: float = tuned(
         0.05,
         "m",
-        "difference of heights that is never called one",
+        "difference of heights up to which walks are never called different",
         "as for `min_difference` (common practice, no source)",
     )
     min_sigma: float = tuned(
@@ -2287,32 +2247,26 @@ class Overlaps:
     short_piece_share: float = tuned(
         0.8,
         "1",
-        "share of a piece shorter than the least overlap that must lie on another",
+        "share of a piece shorter than the minimum overlap that must lie on another",
         CARRIED,
     )
     max_differing_share: float = tuned(
         0.5,
         "1",
-        "share of what two lines have in common over which they may differ and still show one edge",
+        "share of their common length over which two walks of one edge may differ",
         CARRIED,
     )
     lap_distance: float = tuned(
-        2.0,
-        "m",
-        "distance along a line within which it is no wonder that it lies near itself",
-        CARRIED,
+        2.0, "m", "distance along a line within which nearness to itself means nothing", CARRIED
     )
     fill: float = tuned(
-        1.0, "m", "gap inside an overlap that still counts", "rays miss next to corners"
+        1.0, "m", "longest gap inside an overlap that is filled", "rays miss next to corners"
     )
     ring_gap: float = tuned(
-        1e-06, "m", "distance of first and last vertex up to which a line is a ring", CARRIED
+        1e-06, "m", "greatest distance between first and last vertex of a ring", CARRIED
     )
     copy_tolerance: float = tuned(
-        0.0001,
-        "m",
-        "grid on which vertices that agree make a copy and no further walk",
-        CARRIED,
+        0.0001, "m", "grid on which the vertices of copies agree", CARRIED
     )
 
 
@@ -2321,7 +2275,7 @@ OVERLAPS = Overlaps()
 
 @dataclass(frozen=True)
 class Crowds:
-    """Places where very many lines lie on one another."""
+    """Places where very many lines coincide."""
 
     side: float = tuned(
         2.0, "m", "side of the squares in which lines are counted", "four stations of each line"
@@ -2329,31 +2283,31 @@ class Crowds:
     most: int = tuned(
         32,
         "1",
-        "lines in a square from which a few of them stand for all",
+        "number of lines in a square beyond which a few represent all",
         "more than anybody walks one edge; a thousand comparisons in a square are still quick",
     )
     most_met: int = tuned(
         32,
         "1",
-        "lines of the other layer that a station is compared with, the nearest ones",
+        "number of nearest lines of the other layer with which a station is compared",
         "more than lie within a search distance anywhere in a town, or than anybody walks an edge",
     )
     rays: tuple = tuned(
         (1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0),
         "1",
-        "lengths of rays, of the search distance, tried one after the other until enough is met",
-        "derivation: none meets much more than twice of what is enough",
+        "lengths of rays over the search distance, tried in turn until enough is met",
+        "derivation: none meets much more than twice as many as are enough",
     )
     most_listed: int = tuned(
-        16, "1", "other edges beside one walk that are listed", "more than anybody looks at"
+        16, "1", "most other edges next to one walk that are listed", "more than anybody inspects"
     )
     direction: float = tuned(
-        30.0, "deg", "interval in which directions count as alike", "as a corner is told"
+        30.0, "deg", "interval in which directions count as equal", "the least corner"
     )
     longest_visit: float = tuned(
         1.5,
         "1",
-        "length in a square, in sides, from which a line has come back to it",
+        "length in a square, in sides, from which on a line has come back to it",
         "derivation: the diagonal is 1.41",
     )
 
@@ -2363,25 +2317,19 @@ CROWDS = Crowds()
 
 @dataclass(frozen=True)
 class Passes:
-    """Walks of one edge merged."""
+    """Merging the walks of one edge."""
 
     corner: float = tuned(
-        30.0, "deg", "deflection from which a vertex stays sharp", "as in the reconstruction"
+        30.0, "deg", "deflection from which on a vertex stays sharp", "as in the reconstruction"
     )
     end_reach: float = tuned(
-        1.5,
-        "m",
-        "distance from the end of a walk within which another one can take the lead",
-        CARRIED,
+        1.5, "m", "distance from the end of a walk within which another one can take over", CARRIED
     )
     bridge: float = tuned(
         0.5, "m", "length over which the lead passes from one walk to the next", CARRIED
     )
     min_edge: float = tuned(
-        1.0,
-        "m",
-        "length below which a stretch next to a merged edge makes no edge of its own",
-        CARRIED,
+        1.0, "m", "least length of a separate edge next to a merged one", CARRIED
     )
     min_continuation: float = tuned(
         0.05, "m", "length by which a walk must continue to be followed", CARRIED
@@ -2390,11 +2338,9 @@ class Passes:
         2.0,
         "1",
         "tolerance of heights over that of positions in thinning",
-        "heights are half as sure as positions",
+        "heights are half as precise as positions",
     )
-    progress_step: int = tuned(
-        200, "1", "edges between two calls of the progress callback", CARRIED
-    )
+    progress_step: int = tuned(200, "1", "edges between two reports of progress", CARRIED)
 
     @property
     def corner_cosine(self):
@@ -2410,12 +2356,9 @@ class Joins:
     """Ends of edges joined."""
 
     window: float = tuned(
-        3.0,
-        "m",
-        "length before an end that its tangent is estimated from, or the whole edge",
-        CARRIED,
+        3.0, "m", "length at an end from which its tangent is estimated, or the whole edge", CARRIED
     )
-    stations: int = tuned(30, "1", "intervals that the window is sampled in", CARRIED)
+    stations: int = tuned(30, "1", "number of intervals of the window", CARRIED)
     shares: tuple = tuned(
         (6, 10, 18, 30),
         "1",
@@ -2425,13 +2368,13 @@ class Joins:
     max_rms: float = tuned(
         0.01,
         "m",
-        "RMS of a share from its straight or parabola up to which it fits",
-        "about the tolerance that edges are thinned with",
+        "greatest RMS of a line or parabola that fits",
+        "about the tolerance with which edges are thinned",
     )
     parabola_gain: float = tuned(
         1.2,
         "1",
-        "ratio of lengths from which a parabola replaces the straight, and the end is curved",
+        "ratio of lengths from which on a parabola replaces the line, and the end is curved",
         CARRIED,
     )
     hook: float = tuned(
@@ -2456,36 +2399,31 @@ class Joins:
     clear_margin: float = tuned(
         0.03, "m", "distance by which it must be worse in addition", CARRIED
     )
-    cost_per_degree: float = tuned(
-        0.1 / 90, "m/deg", "distance that a degree of deflection counts for", CARRIED
-    )
+    cost_per_degree: float = tuned(0.1 / 90, "m/deg", "cost of a degree of deflection", CARRIED)
     cost_per_height: float = tuned(
-        2.0, "1", "horizontal distance that a difference of heights counts for", CARRIED
+        2.0, "1", "cost of a difference of heights, as horizontal distance", CARRIED
     )
     min_crossing: float = tuned(
-        0.02,
-        "m",
-        "length of a connection from which edges in between are looked for",
-        CARRIED,
+        0.02, "m", "least length of a connection that is tested for edges in between", CARRIED
     )
     max_ring_gap_share: float = tuned(
-        0.25, "1", "gap over which a ring closes at most, of its length", CARRIED
+        0.25, "1", "greatest gap over which a ring closes, of its length", CARRIED
     )
     kink: float = tuned(
-        2.0, "deg", "deflection that spreading the move of an end may make", CARRIED
+        2.0, "deg", "greatest deflection due to spreading the move of an end", CARRIED
     )
-    grade_kink: float = tuned(0.02, "1", "change of grade that it may make", CARRIED)
+    grade_kink: float = tuned(0.02, "1", "greatest change of grade due to it", CARRIED)
     max_blend_share: float = tuned(
-        0.45, "1", "share of an edge that trimming and spreading take at most", CARRIED
+        0.45, "1", "greatest share of an edge for trimming and for spreading", CARRIED
     )
     same: float = tuned(0.001, "m", "distance below which two places are one", CARRIED)
     near_vertex: float = tuned(
-        0.01, "m", "distance from a vertex within which no further one is put", CARRIED
+        0.01, "m", "distance from a vertex within which none is added", CARRIED
     )
     most_ends: int = tuned(
         200,
         "1",
-        "ends in a square as wide as the reach of joins, beyond which none of them is joined",
+        "number of ends in a square, as wide as joins reach, beyond which none is joined",
         "no place has so many edges; pairs would grow with the square of their number",
     )
     end_block: int = tuned(
@@ -2515,22 +2453,19 @@ class Parallels:
     """Parallels to edges."""
 
     smooth: float = tuned(
-        30.0, "deg", "deflection up to which a vertex is one of a curve", "as in the reconstruction"
+        30.0, "deg", "greatest deflection at a vertex of a curve", "as in the reconstruction"
     )
     rounding: float = tuned(
-        30.0, "deg", "angle between the vertices of a rounded corner at most", CARRIED
+        30.0, "deg", "greatest angle between vertices of a rounded corner", CARRIED
     )
     max_offset: float = tuned(
         100.0, "m", "offset or height beyond which a cross-section makes no sense", CARRIED
     )
     sagitta_slack: float = tuned(
-        1.25,
-        "1",
-        "times the tolerance that an arc may depart from its chords before that counts",
-        CARRIED,
+        1.25, "1", "greatest sagitta of an arc over the tolerance", CARRIED
     )
     same: float = tuned(0.0005, "m", "distance within which two vertices are one", CARRIED)
-    min_piece: float = tuned(0.001, "m", "length of the shortest piece that stays", CARRIED)
+    min_piece: float = tuned(0.001, "m", "least length of a piece that stays", CARRIED)
     slack: float = tuned(1e-06, "m", "allowed for rounding", CARRIED)
     block: int = tuned(
         500, "1", "edges tested at once", "bounds memory; the work can be stopped between blocks"
@@ -2552,32 +2487,29 @@ PARALLELS = Parallels()
 
 @dataclass(frozen=True)
 class Revisits:
-    """Findings gathered to places in walking order."""
+    """Findings combined into places in walking order."""
 
-    neighbours: int = tuned(10, "1", "of each place that are tried as its next one", CARRIED)
+    neighbours: int = tuned(10, "1", "nearest places that are tried as the next one", CARRIED)
     same: float = tuned(
-        1e-06,
-        "m",
-        "added to the reach",
-        "what lies exactly at the limit is within it, whichever frame it was computed in",
+        1e-06, "m", "added to the reach", "findings exactly at the limit are within it in any frame"
     )
-    min_gain: float = tuned(1e-09, "m", "shortening that counts", CARRIED)
+    min_gain: float = tuned(1e-09, "m", "least shortening that counts", CARRIED)
     interval_share: float = tuned(
         0.1,
         "1",
-        "quantile of the times between rejected epochs that is their interval",
-        "most of the shortest ones lie between neighbours in the stream",
+        "quantile of the times between rejected epochs that is taken as their interval",
+        "most of the shortest times are between neighbours in the stream",
     )
     max_interval: float = tuned(
-        2.0, "s", "upper bound of that interval", "slower streams are not taken for granted"
+        2.0, "s", "upper bound of that interval", "slower streams are not assumed"
     )
     in_a_row: float = tuned(
         1.5,
         "1",
-        "intervals up to which two findings follow each other",
-        "one epoch or station between two others is one too many",
+        "greatest distance of findings in a row, in intervals",
+        "a missing epoch or station in between ends the row",
     )
-    block: int = tuned(500, "1", "places between two calls of the progress callback", CARRIED)
+    block: int = tuned(500, "1", "places between two reports of progress", CARRIED)
 
 
 REVISITS = Revisits()
@@ -2590,7 +2522,7 @@ class CheckPoints:
     equal_ratio: float = tuned(
         0.99,
         "1",
-        "ratio of the two RMSEs from which they count as equal",
+        "ratio of the two RMSEs from which on they count as equal",
         "both formulas then give the same to 1e-4 of the value",
     )
     min_spread: float = tuned(
@@ -2609,7 +2541,7 @@ class CheckPoints:
         3.0,
         "sigma",
         "mean beyond which a bias is reported, in its own standard deviations",
-        "common practice, no source",
+        _COMMON,
     )
 
 
@@ -2626,16 +2558,16 @@ class RigidMoves:
     biweight: float = tuned(
         4.685,
         "sigma",
-        "residual beyond which a station has no say",
+        "residual beyond which a station has no weight",
         "Tukey's biweight at 95 % efficiency (references: robust statistics, from memory)",
     )
     least_scale: float = tuned(
-        0.001, "m", "scale of the residuals at least", "below the millimetre nothing is known"
+        0.001, "m", "least scale of the residuals", "below the millimetre nothing is known"
     )
     least_eigenvalue: float = tuned(
         0.02,
         "1",
-        "share of the greatest eigenvalue below which a direction counts as not shown",
+        "share of the greatest eigenvalue below which a direction is undetermined",
         "a bend of 16 degrees shows a move along the line with a fiftieth of the weight; common"
         " practice, no source",
     )
@@ -2661,45 +2593,37 @@ VISITED = Visited()
 
 @dataclass(frozen=True)
 class Review:
-    """What deserves a look: limits that put findings of unlike kinds on one scale."""
+    """What deserves a look: limits that put findings of different kinds on one scale."""
 
-    sigma: float = tuned(
-        0.03, "m", "1-sigma across from which an edge is listed", "common practice, no source"
-    )
+    sigma: float = tuned(0.03, "m", "1-sigma across from which on an edge is listed", _COMMON)
     disagreement: float = tuned(
-        0.03,
-        "m",
-        "difference of two walks that is listed where the layer does not say what is allowed",
-        "common practice, no source",
+        0.03, "m", "least difference of two walks that is listed, if the layer gives none", _COMMON
     )
     doubtful: float = tuned(
-        3.0, "epochs", "doubtful or unconfirmed epochs from which a line is listed",
+        3.0, "epochs", "least number of doubtful or unconfirmed epochs of a listed line",
         "derivation: fewer cannot make a side and an arc by themselves",
     )  # fmt: skip
     length: float = tuned(
         10.0,
         "m",
-        "length that a new, lost or unmatched stretch is measured by on the common scale",
-        "common practice, no source",
+        "length of a new, lost or unmatched stretch that is 1 on the common scale",
+        _COMMON,
     )
     end_reach: float = tuned(
-        0.5, "m", "distance up to which two open ends lie beside each other",
-        "common practice, no source",
+        0.5, "m", "greatest distance between two open ends that are listed",
+        _COMMON,
     )  # fmt: skip
     end_height: float = tuned(
         0.08,
         "m",
-        "step of height beyond which two ends are not of one edge",
+        "greatest difference of heights between two ends of one edge",
         "common practice: top and foot of a low curb, no source",
     )
     near: float = tuned(
-        5.0,
-        "m",
-        "distance across up to which a rejected epoch is shown with a line",
-        "common practice, no source",
+        5.0, "m", "greatest distance across of a rejected epoch that is shown with a line", _COMMON
     )
     block: int = tuned(
-        1_000_000, "1", "pairs of epoch and segment worked on at once", "bounds the memory"
+        1_000_000, "1", "pairs of epoch and segment processed at once", "bounds the memory"
     )
 
 
@@ -2713,14 +2637,12 @@ class Counterparts:
     tolerance: float = tuned(
         0.05,
         "m",
-        "how far a line may lie from its former self and still be it",
+        "greatest distance of a line from its former self",
         "three sigmas of an edge of 16 mm; common practice, no source",
     )
-    share: float = tuned(
-        0.8, "1", "share of a line that stands for the whole of it", "common practice, no source"
-    )
+    share: float = tuned(0.8, "1", "least share of a line on its former self", _COMMON)
     spacing: float = tuned(
-        0.5, "m", "of the points that lines are compared at", "half a walked metre; no source"
+        0.5, "m", "of the points at which lines are compared", "half a walked metre; no source"
     )
 
 
@@ -2733,21 +2655,15 @@ class DayControl:
 
     confidence: float = tuned(0.95, "1", "of the tests, over all days together", _COMMON)
     few: int = tuned(3, "1", "pairs from which on their scatter counts", _COMMON)
-    nominal: float = tuned(
-        0.010, "m", "1-sigma of a spot that states none", "common practice, no source"
-    )
+    nominal: float = tuned(0.010, "m", "1-sigma of a spot that states none", _COMMON)
     steady: float = tuned(
         0.005,
         "m",
-        "error of an axis that stays for a day's visit and does not average out",
-        "receiver error correlated over a minute, 5 mm an axis (simulated walks' noise model)",
+        "error per axis that does not average out during a visit",
+        "receiver error correlated over a minute, 5 mm per axis (noise model of simulated walks)",
     )
-    least: float = tuned(
-        0.02, "m", "shift in plan that is never called off", "common practice, no source"
-    )
-    least_up: float = tuned(
-        0.03, "m", "shift in height that is never called off", "common practice, no source"
-    )
+    least: float = tuned(0.02, "m", "greatest shift in plan that is never off", _COMMON)
+    least_up: float = tuned(0.03, "m", "greatest shift in height that is never off", _COMMON)
 
 
 DAY_CONTROL = DayControl()
@@ -2760,22 +2676,20 @@ class Stretches:
     longest_step: float = tuned(
         1.01,
         "1",
-        "step between two stations of a stretch, of the intervals that they stand for",
+        "greatest step between two stations of a stretch, over the intervals that they stand for",
         "equal intervals give 1 exactly; a station between without a counterpart gives 2",
     )
     longest_ratio: float = tuned(
         3.0,
         "1",
-        "metres of edge for a metre of existing line within a stretch",
-        "a jog as deep as it is wide triples the way; common practice, no source",
+        "greatest length of edge per length of existing line within a stretch",
+        "a jog as deep as it is wide triples the length; common practice, no source",
     )
-    slack: float = tuned(
-        1.0, "m", "of edge more than that ratio, for corners", "common practice, no source"
-    )
+    slack: float = tuned(1.0, "m", "added to that length, for corners", _COMMON)
     end_slack: float = tuned(
         2.0,
         "m",
-        "how near to the end of a line a stretch counts as reaching it",
+        "distance from the end of a line within which a stretch reaches it",
         "walks begin and end within two steps of a corner; common practice, no source",
     )
 
@@ -2785,48 +2699,44 @@ STRETCHES = Stretches()
 
 @dataclass(frozen=True)
 class Update:
-    """Existing lines drawn anew."""
+    """Existing lines redrawn."""
 
     touch: float = tuned(
         0.005,
         "m",
-        "ends so near to each other or to a line are joined",
-        "half a centimetre: more"
-        " than coordinates lose by a transformation, less than anyone draws apart on purpose",
+        "greatest distance between ends, or of an end from a line, that are joined",
+        "half a centimetre: more than coordinates lose by a transformation, less than anyone draws"
+        " apart on purpose",
     )
     same_place: float = tuned(
-        1e-4, "m", "vertices so near to each other are one", "a tenth of a millimetre"
+        1e-4, "m", "distance within which two vertices are one", "a tenth of a millimetre"
     )
-    least_move: float = tuned(
-        1e-3, "m", "a stretch that moves by less is there already", "a millimetre"
-    )
+    least_move: float = tuned(1e-3, "m", "least move of a stretch that is redrawn", "a millimetre")
     least_corner: float = tuned(
-        20.0, "degrees", "edges that run more alike make no corner", "as for joined edge ends"
+        20.0, "degrees", "least angle between two edges at a corner", "as for joined edge ends"
     )
-    chord: float = tuned(
-        2.0, "m", "of an edge on both sides that give its direction", "common practice, no source"
-    )
+    chord: float = tuned(2.0, "m", "length on both sides that gives an edge's direction", _COMMON)
     least_piece: float = tuned(
-        2.0, "m", "shorter rests of an edge are not added", "common practice, no source"
+        2.0, "m", "least length of a piece of an edge that is added", _COMMON
     )
     snap: float = tuned(
         0.3,
         "m",
-        "the end of a new line so near to another line meets it",
-        "what a corner is worth that a walk turns at, seven times its uncertainty, and no more than"
-        " a gap that anyone leaves on purpose; common practice, no source",
+        "distance within which the end of a new line is moved onto another line",
+        "seven times the uncertainty of a walked corner, and no more than a gap that anyone leaves"
+        " on purpose; common practice, no source",
     )
     steepness: float = tuned(
         0.1,
         "1",
-        "metres that a line is led aside for a metre along it, where two edges do not meet",
+        "greatest move across per length of a transition between two edges",
         "a step between two walks of 20 mm over 0.2 m; common practice, no source",
     )
     displaced_share: float = tuned(
         0.2,
         "1",
-        "displaced share of a partly matched line from which it is replaced",
-        "the share that stands for none of a line in the comparison",
+        "least displaced share of a partly matched line that is replaced",
+        "as `COMPARISON.hardly`",
     )
 
 
