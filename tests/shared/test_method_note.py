@@ -1,7 +1,9 @@
-"""What the note on the method names must exist: functions, tuned numbers, tests and files."""
+"""What the note on the method names must exist: functions, tuned numbers, tests and files; and the
+numbers that it quotes must be those in use."""
 
 import ast
 import importlib
+import math
 import re
 from pathlib import Path
 
@@ -42,6 +44,36 @@ def named_tests(text):
 
 def files(text):
     return [name for name in names(text) if re.fullmatch(r"(?:shared|tests)/[\w./]+", name)]
+
+
+def quoted_numbers(text):
+    """Numbers, some with a unit, that stand right before the name of a tuned number, with it."""
+    pattern = r"(?<![\w.])(-?\d+(?:\.\d+)?)([^\d(`,;:.]{0,20})\(`([A-Z][A-Z_]*\.\w+)`"
+    return [
+        (float(number), name)
+        for number, _, name in re.findall(pattern, re.sub(r"\s+", " ", text))
+        if not name.startswith(PLACEHOLDER)
+    ]
+
+
+def is_in_use(number, name):
+    """Whether a tuned number has a value, in its own unit, in percent or in degrees."""
+    stage, field = name.split(".")
+    value = getattr(tuning.stages()[stage], field)
+    own = [value, abs(value), 100 * value, 1000 * value, math.degrees(value)]  # mm for metres
+    return any(math.isclose(number, one) for one in own)
+
+
+def is_plain(name):
+    """Whether a tuned number is one number, not several."""
+    stage, field = name.split(".")
+    return isinstance(getattr(tuning.stages()[stage], field), (int, float))
+
+
+def sections(text):
+    """Sections by their headings."""
+    parts = re.split(r"^## (.*)$", text, flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2]))
 
 
 def exists(name):
@@ -89,6 +121,27 @@ def test_tuned_numbers_exist(note):
     assert [name for name in found if not is_tuned(name)] == []
 
 
+def test_every_name_is_of_one_of_these_kinds(note):
+    """A name that is no function, number, test or file would never be checked."""
+    stages = [name for name in names(note) if name in tuning.stages()]
+    known = {*functions(note), *numbers(note), *named_tests(note), *files(note), *stages}
+    examples = {"room.module.function", f"{PLACEHOLDER}number", "shared/"}
+    assert set(names(note)) - known == examples
+
+
+def test_quoted_numbers_are_those_in_use(note):
+    found = [(number, name) for number, name in quoted_numbers(note) if is_plain(name)]
+    assert len(found) > 60
+    assert [both for both in found if not is_in_use(*both)] == []
+
+
+def test_each_equation_is_numbered_and_its_section_names_functions_and_tests(note):
+    for title, text in sections(note).items():
+        blocks = re.findall(r"(?:^    \S.*\n)+", text, re.MULTILINE)
+        assert [one for one in blocks if not re.search(r"\(\d+\)$", one, re.MULTILINE)] == []
+        assert not blocks or (functions(text) and named_tests(text)), title
+
+
 def test_tests_exist(note):
     found = named_tests(note)
     assert len(found) > 80
@@ -113,6 +166,22 @@ def test_equations_are_numbered_in_order(note):
 def test_a_name_that_is_gone_is_found(name):
     assert functions(f"by `{name}`") == [name]
     assert not exists(name)
+
+
+@pytest.mark.parametrize(
+    ("text", "fine"),
+    [
+        ("beyond 6 σ (`SCREENING.spike_sigmas`)", True),
+        ("beyond 5 σ (`SCREENING.spike_sigmas`)", False),
+        ("80 % (`COMPARISON.whole`) of it", True),
+        ("0.8 degrees (`CHAIN.shallow_angle`)", False),
+        ("8 degrees\n(`CHAIN.shallow_angle`; `a.b.c`)", True),
+        ("-1 (`HEIGHT_EVIDENCE.same`)", True),
+    ],
+)
+def test_quoted_numbers_are_read(text, fine):
+    ((number, name),) = quoted_numbers(text)
+    assert is_in_use(number, name) == fine
 
 
 def test_a_number_that_is_gone_is_found():
