@@ -36,6 +36,23 @@ def offsets_from_starts(is_start):
     return np.append(np.flatnonzero(is_start), is_start.size).astype(np.int64)
 
 
+def run_starts(*keys):
+    """Mask of the places where a run of equal keys starts.
+
+    Parameters
+    ----------
+    *keys : ndarray, shape (n,)
+        A run ends where one of them changes.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    out = np.ones(len(keys[0]), bool)
+    out[1:] = np.logical_or.reduce([key[1:] != key[:-1] for key in keys])
+    return out
+
+
 def offsets_of(sizes):
     """Offsets of groups from their sizes: a running total that starts at 0.
 
@@ -156,7 +173,7 @@ def first_of_each(places, owner):
     -------
     ndarray of int, shape (groups that hold a place,)
     """
-    return places[np.flatnonzero(np.diff(owner[places], prepend=-1))]
+    return places[run_starts(owner[places])]
 
 
 def _reduce(function, values, offsets, empty):
@@ -409,7 +426,7 @@ def split_groups(group, most):
         First member of each part and the one after its last; one empty part if there are no
         members.
     """
-    starts = np.append(np.flatnonzero(np.diff(group, prepend=-1)), len(group))
+    starts = offsets_from_starts(run_starts(group))
     bounds, first = [], 0
     while first < len(starts) - 1:
         last = max(int(np.searchsorted(starts, starts[first] + most, "right")) - 1, first + 1)

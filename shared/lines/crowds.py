@@ -7,7 +7,7 @@ their number. In a crowd a few lines represent all, and the others are compared 
 
 import numpy as np
 
-from ..arrays.ragged import group_index, offsets_of, place_in_group
+from ..arrays.ragged import group_index, offsets_from_starts, offsets_of, place_in_group, run_starts
 from ..tuning import CROWDS, OVERLAPS
 from .rays import Candidates, Index
 
@@ -248,9 +248,9 @@ def _coming_back(rays, some):
         )
         of = numbered(cell, rays.part[some])
         order = np.lexsort((rays.chainage[some], of))
-        starts = np.flatnonzero(np.append(True, np.diff(of[order]) > 0))
-        ends = np.append(starts[1:], len(order)) - 1
+        offsets = offsets_from_starts(run_starts(of[order]))
+        first, last = offsets[:-1], offsets[1:] - 1
         along = rays.chainage[some[order]]
-        again = along[ends] - along[starts] > CROWDS.longest_visit * CROWDS.side
-        found.append(rays.part[some[order[starts[again]]]])
+        again = along[last] - along[first] > CROWDS.longest_visit * CROWDS.side
+        found.append(rays.part[some[order[first[again]]]])
     return np.unique(np.concatenate(found))

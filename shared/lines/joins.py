@@ -8,7 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import cumulative, group_index, group_sum, offsets_of, place_in_group, ranges
+from ..arrays.ragged import (
+    cumulative,
+    group_index,
+    group_sum,
+    offsets_of,
+    place_in_group,
+    ranges,
+    run_starts,
+)
 from ..tuning import JOINS
 from .end_pairs import (
     CORNER,
@@ -581,7 +589,7 @@ def _on_edges(ends, some, shapes, tolerance):
     gap = shapely.distance(points[row], shapes[edge])
     order = np.lexsort((edge, gap, row))
     row, edge, gap = row[order], edge[order], gap[order]
-    first = np.append(True, np.diff(row) > 0) if len(row) else np.zeros(0, bool)
+    first = run_starts(row)
     return list(zip(some[row[first]].tolist(), edge[first].tolist(), gap[first].tolist()))
 
 

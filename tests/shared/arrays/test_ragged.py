@@ -35,6 +35,13 @@ def test_offsets_from_starts(starts):
     assert_array_equal(ragged.offsets_from_starts(starts), expected)
 
 
+@given(st.lists(st.tuples(st.integers(0, 2), st.booleans()), max_size=12))
+def test_run_starts(keys):
+    expected = [k == 0 or keys[k] != keys[k - 1] for k in range(len(keys))]
+    number, flag = np.array(keys, int).reshape(-1, 2).T
+    assert_array_equal(ragged.run_starts(number, flag.astype(bool)), expected)
+
+
 def test_offsets_of_nothing():
     assert_array_equal(ragged.offsets_from_starts([]), [0])
 
