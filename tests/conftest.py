@@ -1,5 +1,5 @@
-"""Imports the clone as the package ``curbwright``, whatever its folder is called, registers the
-provider, and tells the short run from the long one.
+"""Imports the clone as the package ``curbwright`` (`clone.py`), registers the provider, and tells
+the short run from the long one.
 
 The short run leaves out tests marked `long` and tries fewer examples of each property;
 ``bash tests/run.sh --long`` leaves out nothing. ``--few`` is for a second host, where the first one
@@ -8,24 +8,17 @@ four and then every third, and leaves out tests marked `one_host`, whose answer 
 """
 
 import gc
-import importlib.util
 import os
 import sys
 from collections import Counter
-from pathlib import Path
+from contextlib import suppress
 
+import clone  # imports it as `curbwright`
 import networkwatch
 import pytest
 from postgis import postgis  # noqa: F401 (a fixture)
 
-ROOT = Path(__file__).resolve().parents[1]
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
-
-_spec = importlib.util.spec_from_file_location(
-    "curbwright", ROOT / "__init__.py", submodule_search_locations=[str(ROOT)]
-)
-sys.modules["curbwright"] = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(sys.modules["curbwright"])
 
 # Files that take longest, first, so that no worker is left with one of them at the end. All tests
 # of a file go to one worker: they share what their fixtures made.
@@ -69,14 +62,19 @@ def pytest_configure(config):
     config.addinivalue_line(
         "markers", "one_in(n): of the cases of a test every n-th; all where --long is given"
     )
-    # not by every process that imports the clone by this module
     from hypothesis import settings
-    from hypothesis.internal import scrutineer
 
     # It reads the constants of every module that is not installed, to try them as values. What
     # Debian installed is not ours either: a thousand files, and other examples on each host.
-    for folder in ("/usr/lib/python3/dist-packages", "/usr/share/qgis/python"):
-        getattr(scrutineer, "SITE_PACKAGES_DIRS", set()).add(Path(folder).resolve())
+    with suppress(ImportError, AttributeError):  # of its own making, which may change
+        from hypothesis.internal.conjecture import providers
+
+        is_local = providers.is_local_module_file
+
+        def is_ours(path):
+            return path.startswith(str(clone.ROOT)) and is_local(path)
+
+        providers.is_local_module_file = is_ours
     # Deadlines are the machine's business; the same examples every time are easier to work with.
     for name, examples in (("few", 10), ("short", 25), ("long", 500)):
         settings.register_profile(name, deadline=None, derandomize=True, max_examples=examples)
@@ -106,13 +104,9 @@ def pytest_collection_modifyitems(config, items):
         items[:] = kept
 
 
-@pytest.fixture(autouse=True)
-def without_network(request):
-    """What the plugin does, in whatever test, opens no connection."""
-    networkwatch.HEARD.clear()
-    yield
-    if request.path.relative_to(ROOT / "tests").parts[0] in ("algorithms", "plugin"):
-        assert networkwatch.HEARD == []
+@pytest.fixture(autouse=True, scope="session")
+def qgis_show_map():
+    """Nothing in place of pytest-qgis's own, which makes a folder for each test: we show no map."""
 
 
 def _layer_tree_of_window():

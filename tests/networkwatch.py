@@ -1,16 +1,21 @@
-"""Hears of every connection that Python or QGIS opens in this process."""
+"""Hears of every connection that Python or QGIS opens in this process, from its import on."""
 
 import sys
 
+import pytest
+
 HEARD = []  # event and address, since it was last emptied
-_EVENTS = ("socket.connect", "socket.getaddrinfo", "socket.bind", "socket.sendto", "urllib.Request")
+_EVENTS = frozenset(
+    ("socket.connect", "socket.getaddrinfo", "socket.bind", "socket.sendto", "urllib.Request")
+)
 _managers = []  # those of QGIS that are listened to
 
 
 def _hear(event, arguments):
+    if event not in _EVENTS:  # nearly all of what Python does
+        return
     # a socket in a folder has a path in place of an address
-    inside = event.startswith("socket") and isinstance(arguments[-1], (str, bytes))
-    if event in _EVENTS and not inside:
+    if not (event.startswith("socket") and isinstance(arguments[-1], (str, bytes))):
         HEARD.append((event, str(arguments)))
 
 
@@ -33,6 +38,15 @@ def stop():
     for manager in _managers:
         manager.requestAboutToBeCreated.disconnect(_hear_host)
     _managers.clear()
+
+
+@pytest.fixture(autouse=True)
+def without_network():
+    """What the plugin does, in whatever test below a conftest.py that imports this, opens no
+    connection."""
+    HEARD.clear()
+    yield
+    assert HEARD == []
 
 
 sys.addaudithook(_hear)

@@ -32,7 +32,7 @@ def main():
     parser.add_argument("--epochs", type=int, default=20_000)
     given = parser.parse_args()
 
-    import conftest  # noqa: F401 (imports the clone as `curbwright`)
+    import clone  # noqa: F401 (imports the clone as `curbwright`)
     import numpy as np
     from qgis.core import QgsApplication, QgsProject
     from qgis.PyQt.QtCore import QRectF

@@ -1,7 +1,7 @@
 """Nothing opens a network connection: neither what is imported nor what is run.
 
-`without_network` in conftest.py watches each test of the algorithms and of the plugin; here is what
-that rests on.
+`without_network` of networkwatch.py watches each test of the algorithms and of the plugin; here is
+what that rests on.
 """
 
 import ast

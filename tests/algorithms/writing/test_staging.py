@@ -228,7 +228,7 @@ def test_a_killed_run_leaves_nothing_that_looks_like_a_result(tmp_path):
 KILLED = """
 import os, sys
 sys.path[:0] = [{tests!r}]
-import conftest
+import clone
 from curbwright.algorithms.writing.staging import Staged
 staged = Staged("Edges", {target!r})
 staged.path.write_text("half of it")

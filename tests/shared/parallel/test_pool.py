@@ -89,7 +89,7 @@ def test_what_processes_load_is_not_loaded_here():
     # The host waits for its own imports; those of processes take place while it reads.
     code = """
 import sys
-import conftest
+import clone
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.parallel.pool import Pool
 from curbwright.shared.reconstruction.reconstruct import reconstruct

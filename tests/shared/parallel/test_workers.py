@@ -20,7 +20,7 @@ TESTS = Path(__file__).resolve().parents[2]
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are looked up in /proc")
 def test_processes_end_when_the_caller_is_killed(start):
     code = f"""
-import conftest
+import clone
 from curbwright.shared.parallel import workers
 from curbwright.shared.parallel.pool import Pool, run_parts
 from curbwright.tests.shared import partworks

@@ -2,13 +2,13 @@
 
 import csv
 import json
+from importlib.util import find_spec
 
 import numpy as np
 import pytest
 
 pytest.importorskip("pyarrow", reason="bash setup.sh cluster")
 pytest.importorskip("pyproj", reason="bash setup.sh cluster")
-pytest.importorskip("distributed", reason="bash setup.sh cluster")
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -17,6 +17,8 @@ from epochfiles import read, table_of, walks, write
 from curbwright.shared.partitions.command import main
 from curbwright.shared.partitions.partition_repairs import outcomes_of, read_repairs
 
+# looked for only: it takes a second to load
+pytestmark = pytest.mark.skipif(find_spec("distributed") is None, reason="bash setup.sh cluster")
 WALKS = walks(3, seed=8)
 
 

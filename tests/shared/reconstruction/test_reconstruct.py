@@ -52,7 +52,7 @@ def test_core_imports_without_qgis():
 import sys
 sys.modules.update(qgis=None, osgeo=None, processing=None, PyQt5=None, PyQt6=None)
 import importlib
-import conftest
+import clone
 for name in {CORE}:
     importlib.import_module(f"curbwright.shared.{{name}}")
 from curbwright.shared.epochs.table import EpochTable

@@ -1,6 +1,7 @@
 """Bins, steps and shares of the plots, and SVG that can stand beside other SVG on a page."""
 
 import re
+from importlib.util import find_spec
 
 import numpy as np
 import pytest
@@ -43,7 +44,7 @@ def test_shares_rise_from_nothing_to_all(values, most):
         assert np.mean(np.abs(values) <= within) >= part - 1e-9
 
 
-@pytest.mark.skipif(not plots.available(), reason="matplotlib is optional")
+@pytest.mark.skipif(find_spec("matplotlib") is None, reason="matplotlib is optional")
 def test_plots_stand_beside_each_other_on_one_page():
     numbers = np.arange(1, 5)
     curves = [("plan", np.array([0.01, 0.02, np.nan, 0.01])), ("height", 0.001 * numbers)]
