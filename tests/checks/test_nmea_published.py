@@ -275,7 +275,7 @@ def test_a_real_log_is_read_without_loss(log_bytes):
         assert epochs.seconds[row] == dated[message.timestamp].timestamp()
 
 
-@pytest.mark.one_host
+@pytest.mark.long  # a third reader of what pynmea2 has read above
 def test_a_real_log_is_read_as_its_carrier_reads_it(carrier, log_bytes, tmp_path):
     """The carrier's own parser goes by lines and stumbles over binary frames, so it is given the
     sentences alone."""

@@ -50,12 +50,14 @@ def test_exact_shapes_come_back_exactly():
 def test_corners_are_where_the_legs_meet():
     parts = OPEN["bay"][0]
     truth = sim.chain("x", parts, heading=0.3)
-    found = []
-    for seed in range(40):
-        x, y, variance, offsets = runs([parts], SIGMA, seed)
-        chains = fit_chains(x, y, variance, offsets)
-        if kinds(chains) == "TTT":
-            found.append(chains.start[1:] - truth.corners[:, :2])
+    found, walks = [], 40
+    chains = fit_chains(*runs([parts] * walks, SIGMA))
+    for k in range(walks):
+        if kinds(chains, k) == "TTT":
+            first = chains.offsets[k]
+            found.append(
+                chains.start[first + 1 : first + 3] - truth.corners[:, :2] - [300.0 * k, 0]
+            )
     assert len(found) >= 37  # now and then noise alone bends a leg
     assert np.sqrt(np.mean(np.square(found))) < 1.2 * SIGMA
 
@@ -79,7 +81,7 @@ def test_arcs_at_corners(degrees, sigma):
 def test_no_chain_is_dearer_than_its_elements_alone():
     # What the search finds has a price without any joint; the chain is at least as good an
     # explanation.
-    rng = np.random.default_rng(8)
+    rng, shapes = np.random.default_rng(8), []
     for _ in range(60):
         parts = []
         for _ in range(rng.integers(2, 5)):
@@ -90,9 +92,12 @@ def test_no_chain_is_dearer_than_its_elements_alone():
             )
             if rng.random() < 0.5:
                 parts.append(("corner", rng.choice([-1, 1]) * rng.uniform(40.0, 100.0)))
-        x, y, variance, offsets = runs([parts], 0.006, int(rng.integers(1000)))
-        chains = fit_chains(x, y, variance, offsets)
-        assert np.sqrt(np.mean(chains.residual**2)) < 0.02, parts
+        shapes.append(parts)
+    x, y, variance, offsets = runs(shapes, 0.006, 8)
+    chains = fit_chains(x, y, variance, offsets)
+    for k, parts in enumerate(shapes):
+        own = chains.residual[offsets[k] : offsets[k + 1]]
+        assert np.sqrt(np.mean(own**2)) < 0.02, parts
 
 
 @pytest.mark.parametrize("name", CLOSED)

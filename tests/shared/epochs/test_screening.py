@@ -190,7 +190,7 @@ def test_spikes_are_found_where_they_were_made():
 @pytest.mark.parametrize("made", ["walks", "anything"])
 def test_repeated_look_equals_a_look_at_everything(made):
     # Only what lies near a spike is tested again: the same comes out when all epochs are.
-    tables = [trial(21, 12)[0]] if made == "walks" else [wander(seed, 400) for seed in range(60)]
+    tables = [trial(21, 12)[0]] if made == "walks" else [wander(seed, 400) for seed in range(25)]
     near = [screen(table).reason for table in tables]
     with override(SCREENING__reach=10**7):
         for table, reason in zip(tables, near):

@@ -59,7 +59,7 @@ def verdicts(basemap, result):
 
 
 @pytest.mark.one_host
-@pytest.mark.one_in(3)  # each sigma with a seed of its own
+@pytest.mark.one_in(5)  # each sigma with a seed of its own
 @pytest.mark.parametrize("seed", range(4))
 @pytest.mark.parametrize("existing_sigma", [0.10, 0.03])
 def test_simulated_basemaps(seed, existing_sigma):
@@ -78,7 +78,7 @@ def test_every_kind_of_neighbourhood(kind, request):
     right = [
         true == found
         for seed in range(3 if request.config.getoption("--long") else 1)
-        for true, found in verdicts(*compared(seed, kinds=(kind,), cells=60))
+        for true, found in verdicts(*compared(seed, kinds=(kind,), cells=40))
     ]
     assert np.mean(right) >= 0.97
 
@@ -94,7 +94,7 @@ def test_a_third_that_moved_spoils_nothing():
 def test_offsets_of_the_whole_against_brute_force(seed):
     """Each matched station's offset against shapely's intersection of its perpendicular with the
     whole edge: 1 mm asked, 1e-6 held."""
-    basemap, result = compared(seed, cells=60)
+    basemap, result = compared(seed, cells=40)
     edges = lines_from(basemap.edges).moved(*result.shift.known[:2])
     s = result.stations
     geometry = [

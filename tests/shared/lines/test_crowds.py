@@ -125,7 +125,7 @@ def test_what_paths_of_a_star_look_at_grows_with_their_number(monkeypatch):
 
 @pytest.mark.one_host
 def test_a_station_in_a_crowd_meets_the_nearest():
-    lines = lines_of(*(straight(0.003 * number, (0, 30)) for number in range(200)))
+    lines = lines_of(*(straight(0.003 * number, (0, 10)) for number in range(200)))
     rays = stations_along(lines, 0.5)
     every, few = (Index(lines).meet(rays, 1.0, most=most) for most in (None, 9))
     assert np.bincount(few.station).max() == 9 < np.bincount(every.station).max()

@@ -111,7 +111,7 @@ def test_sigmas_are_honest():
     assert abs(np.mean(ratio)) < 0.4
 
 
-@pytest.mark.one_host
+@pytest.mark.long  # that sigmas are honest says as much
 def test_chance_is_called_chance():
     significant = [
         estimate(*pair(np.random.default_rng(2000 + seed), shift=(0, 0), lines=40)).significant

@@ -158,7 +158,7 @@ def test_a_moved_island_says_how_far_and_where_to():
 @pytest.mark.one_in(3)
 @pytest.mark.parametrize("seed", range(3))
 def test_both_verdicts_are_those_of_runs_of_their_own(seed):
-    basemap = basemaps.make_basemap(np.random.default_rng(seed), cells=120)
+    basemap = basemaps.make_basemap(np.random.default_rng(seed), cells=60)
     edges, existing = (
         Lines.from_columns(layer.x, layer.y, layer.z, layer.offsets, layer.line, len(layer))
         for layer in (basemap.edges, basemap.existing)

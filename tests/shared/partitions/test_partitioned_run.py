@@ -2,13 +2,13 @@
 results whole."""
 
 import json
+from importlib.util import find_spec
 
 import numpy as np
 import pytest
 
 pa = pytest.importorskip("pyarrow", reason="bash setup.sh cluster")
 pyproj = pytest.importorskip("pyproj", reason="bash setup.sh cluster")
-pytest.importorskip("distributed", reason="bash setup.sh cluster")
 
 import pyarrow.parquet as pq  # noqa: E402
 import shapely  # noqa: E402
@@ -18,11 +18,14 @@ from curbwright.shared.epochs.reasons import Reason  # noqa: E402
 from curbwright.shared.epochs.settings import Settings  # noqa: E402
 from curbwright.shared.epochs.table import EpochTable  # noqa: E402
 from curbwright.shared.partitions import results, runner, work  # noqa: E402
+from curbwright.shared.partitions.command import main  # noqa: E402
 from curbwright.shared.partitions.engine import Cluster, Here  # noqa: E402
 from curbwright.shared.partitions.frame import Frame  # noqa: E402
 from curbwright.shared.partitions.runner import Reading, RunError, run  # noqa: E402
 from curbwright.shared.reconstruction.reconstruct import reconstruct  # noqa: E402
 
+# looked for only: it takes a second to load
+pytestmark = pytest.mark.skipif(find_spec("distributed") is None, reason="bash setup.sh cluster")
 WALKS = walks(8)
 GRADS = """
 GEOGCRS["ETRS89 in grads",
@@ -63,8 +66,9 @@ class TestCluster:
         assert content(tmp_path / "out") == content(single)
 
     def test_a_cluster_that_is_there_already_does_as_well(self, source, single, cluster, tmp_path):
-        with Cluster(scheduler=cluster._client.scheduler.address) as workers:
-            run(source, tmp_path / "out", engine=workers)
+        """By the command, which takes its address."""
+        address = cluster._client.scheduler.address
+        assert main([str(source), str(tmp_path / "out"), "--scheduler", address]) == 0
         assert read(tmp_path / "out").equals(read(single))
 
     def test_an_error_of_a_worker_names_its_partition(self, cluster, tmp_path):

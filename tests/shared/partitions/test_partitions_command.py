@@ -2,23 +2,26 @@
 
 import subprocess
 import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
 
 pytest.importorskip("pyarrow", reason="bash setup.sh cluster")
 pytest.importorskip("pyproj", reason="bash setup.sh cluster")
-pytest.importorskip("distributed", reason="bash setup.sh cluster")
 
 from epochfiles import table_of, walks, write
 
 from curbwright.shared.partitions.command import main
 
+# looked for only: it takes a second to load
+pytestmark = pytest.mark.skipif(find_spec("distributed") is None, reason="bash setup.sh cluster")
 FOLDER = Path(__file__).resolve().parents[3] / "shared" / "partitions"
 
 
 @pytest.mark.one_host
-def test_the_documented_command_runs(tmp_path):
+@pytest.mark.parametrize("workers", ["0", pytest.param("1", marks=pytest.mark.long)])
+def test_the_documented_command_runs(tmp_path, workers):
     write(tmp_path / "in", {"a.parquet": table_of(walks(1))})
     done = subprocess.run(
         [
@@ -27,7 +30,7 @@ def test_the_documented_command_runs(tmp_path):
             tmp_path / "in",
             tmp_path / "out",
             "--workers",
-            "1",
+            workers,
             "--tolerance",
             "0.02",
         ],

@@ -169,7 +169,7 @@ def same_bytes(one, two):
 
 @pytest.mark.one_host
 def test_without_numbers_all_else_is_the_same():
-    table = table_of_walks(trial_set(9)[:40])
+    table = table_of_walks(trial_set(9)[:20])
     full, short = reconstruct(table), reconstruct(table, numbers=False)
     assert (full.reason == Reason.UNCONFIRMED).any() and (full.reason == Reason.SPIKE).any()
     numbers = ("amount", "chainage", "residual_cross", "residual_up")
@@ -181,7 +181,7 @@ def test_without_numbers_all_else_is_the_same():
 @pytest.mark.one_in(2)
 @pytest.mark.parametrize("curve_model", ["automatic", "spline"])
 def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
-    table = table_of_walks(trial_set(5)[:40])
+    table = table_of_walks(trial_set(5)[:14])
     chosen = Settings(curve_model=curve_model, station_spacing=1.0)
     whole = reconstruct(table, chosen)
     with override(EXECUTION__part_epochs=600):
@@ -190,14 +190,14 @@ def test_captures_of_walks_fitted_apart_are_the_same(curve_model):
 
 @pytest.mark.one_host
 def test_blocks_of_samples_change_nothing():
-    table = table_of_walks(trial_set(8)[:30])
+    table = table_of_walks(trial_set(8)[:12])
     whole = reconstruct(table)
     with override(THINNING__block=40, PLAN_CURVES__block=70):
         same_bytes(whole, reconstruct(table))
 
 
 def test_processes_change_nothing():
-    table = table_of_walks(trial_set(6))
+    table = table_of_walks(trial_set(6)[:30])
     chosen = Settings(station_spacing=1.0)
     with override(EXECUTION__smallest_part=500, EXECUTION__stream_epochs=700), Pool(2) as pool:
         assert pool
@@ -207,10 +207,10 @@ def test_processes_change_nothing():
 
 @pytest.mark.one_host
 def test_the_layer_s_nominal_stream_stands_for_the_rest_of_it():
-    table = table_of_walks(trial_set(7))
+    table = table_of_walks(trial_set(7)[:30])
     nominal = nominal_stream(capture_medians(table, unusable(table, Settings().max_h_accuracy)[-1]))
     whole = reconstruct(table)
-    for captures in (np.arange(3), np.arange(40, 80)):
+    for captures in (np.arange(3), np.arange(15, 30)):
         rows = np.isin(table.capture, captures)
         alone = reconstruct(table.take(rows), nominal=nominal)
         assert_array_equal(alone.reason, whole.reason[rows])

@@ -85,6 +85,7 @@ def differences(one, other):
 
 
 @pytest.mark.one_host
+@pytest.mark.one_in(2)
 @pytest.mark.parametrize("rate", [2, 4, 8])
 def test_sigma_is_what_repeated_walks_show(rate):
     stations = fitted(walks(rate)).stations

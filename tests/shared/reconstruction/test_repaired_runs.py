@@ -368,7 +368,7 @@ def test_nothing_is_smoothed_where_nothing_joins():
 
 @pytest.mark.one_host
 @pytest.mark.parametrize("closed", [False, True], ids=["open", "ring"])
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=max(5, settings.default.max_examples // 10))
 @given(seed=st.integers(0, 2**20), kind=st.sampled_from(["corner", "tangent", "arc", "spline"]))
 def test_what_is_called_applied_is_there(closed, seed, kind):
     """By the line written alone: corners beside their epochs, stretches without a bend."""
@@ -497,7 +497,7 @@ def placed(drawn):
 
 @pytest.mark.one_host
 @given(some, st.sampled_from(DOUBTFUL), st.randoms(use_true_random=False))
-@settings(max_examples=12)
+@settings(max_examples=max(6, settings.default.max_examples // 10))
 def test_whatever_is_repaired(drawn, doubtful, random):
     repairs, own = placed(drawn), Settings(doubtful=doubtful)
     result = reconstruct(TABLE, own, repairs=repairs)
