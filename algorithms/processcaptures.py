@@ -1,6 +1,7 @@
 """All capture layers of a project in one run: one GeoPackage and one report, replaced as a
 whole."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -644,9 +645,10 @@ class ProcessCaptures(Algorithm):
         if not folder:
             return own
         label, folder = self.label(self.FOLDER), Path(folder)
+        package = targets.file_place(folder / GEOPACKAGE)
         return [
             *own,
-            *((label, targets.file_place(folder / GEOPACKAGE, name)) for name in TABLES),
+            *((label, replace(package, layer=name.lower())) for name in TABLES),
             (label, targets.file_place(folder / REPORT)),
             *((label, targets.file_place(folder / WORK / name)) for name in OF_WORK),
         ]
@@ -832,13 +834,16 @@ class ProcessCaptures(Algorithm):
         -------
         list of Result
         """
-        found = []
+        found, makers = [], {}
         for name, place in places(names).items():
             maker, output = MADE_BY.get(name, (ProcessCaptures, name))
+            if maker not in makers:
+                makers[maker] = maker()
+                makers[maker].initAlgorithm()
             about = About(
                 self._title(name),
-                self._meaning(maker, output),
-                maker().displayName(),
+                self._meaning(makers[maker], output),
+                makers[maker].displayName(),
                 ", ".join(capture.name for capture in self.captures if not capture.error),
                 when,
             )
@@ -852,10 +857,8 @@ class ProcessCaptures(Algorithm):
         return found
 
     @staticmethod
-    def _meaning(maker, output):
+    def _meaning(algorithm, output):
         """What a layer is: the help of the output that it is, or what the algorithm does."""
-        algorithm = maker()
-        algorithm.initAlgorithm()
         definition = algorithm.parameterDefinition(output)
         return definition.help() if definition is not None else algorithm.shortDescription()
 
