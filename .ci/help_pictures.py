@@ -24,6 +24,7 @@ CRS = 32631  # EPSG, of the pictures
 LOG = ROOT / "sample_project" / "data" / "tern_ness_walk.nmea"
 TARGET = ROOT / "plugin" / "help" / "pictures"
 SAMPLE = ROOT / "sample_project" / "data" / "tern_ness.gpkg"
+SHIFTED = "tern_ness_shifted.gpkg"
 STEPS = 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100  # metres of a scale bar
 SIZE, GAP, HEAD = 460, 20, 30  # pixels of a panel, between two of them, and of their titles
 INK, EDGE, SOFT, RED, TEAL, GOLD = "#22303a", "#1d3557", "#9aa6b2", "#c8553d", "#2b7f8c", "#8a6d00"
@@ -359,20 +360,25 @@ def origin(picture):
     return total.hexdigest()[:16]
 
 
+def moving(folder):
+    """What the sample project does not run: the basemap is moved onto the edges. The algorithm and
+    its parameters."""
+    return "curbwright:estimateshift", {
+        "INPUT": f"{SAMPLE}|layername=basemap",
+        "EXISTING": f"{folder / 'tern_ness_edges.gpkg'}|layername=edges",
+        "OUTPUT": f'ogr:dbname="{folder / SHIFTED}" table="shifted" (geom)',
+    }
+
+
 def shift(folder):
-    """Run what the sample project does not: move the basemap onto the edges."""
-    target = folder / "tern_ness_shifted.gpkg"
-    if target.exists():
+    """Run that, where it was not run yet."""
+    if (folder / SHIFTED).exists():
         return
+    algorithm, parameters = moving(folder)
     with tempfile.TemporaryDirectory() as profile:
         host = Host(profile, ROOT)
         host.enable()
-        host.run(
-            "curbwright:estimateshift",
-            INPUT=f"{SAMPLE}|layername=basemap",
-            EXISTING=f"{folder / 'tern_ness_edges.gpkg'}|layername=edges",
-            OUTPUT=f'ogr:dbname="{target}" table="shifted" (geom)',
-        )
+        host.run(algorithm, **parameters)
 
 
 def main():

@@ -5,8 +5,6 @@ import hashlib
 import os
 import signal
 import sqlite3
-import subprocess
-import sys
 import time
 from contextlib import closing
 from pathlib import Path
@@ -24,7 +22,6 @@ from batchruns import (
     two_layers,
 )
 from linelayers import line_layer
-from otherprocess import STARTED, environment
 from qgis.core import (
     QgsApplication,
     QgsCoordinateReferenceSystem,
@@ -48,6 +45,8 @@ from curbwright.algorithms.batch import gathering, result_folder
 pytestmark = pytest.mark.usefixtures("provider")
 # tests of what stands in the results, not of how they look
 PLAIN = pytest.mark.usefixtures("without_figures", "without_styles")
+STYLED = pytest.mark.usefixtures("without_figures")
+FITTED = pytest.mark.usefixtures("without_figures", "without_styles", "fitted_anew")
 ALWAYS = {"edges", "gaps", "rejected", "kept", "revisits", "revisit_reasons"}
 ALWAYS |= {"summary", "history", "repairs", "run_log"}
 
@@ -89,6 +88,7 @@ def add_own_layer(folder, name="my notes"):
 # What comes out
 
 
+@STYLED
 def test_as_the_single_runs(tmp_path):
     layers = two_layers()
     results = process(layers, tmp_path / "out")
@@ -147,6 +147,7 @@ def test_as_the_single_runs(tmp_path):
     assert QgsVectorLayer(results["EDGE_LAYER"], "e", "ogr").featureCount() == 8
 
 
+@PLAIN
 def test_every_row_is_kept_or_rejected(former_run, tmp_path):
     former_run(tmp_path, two_layers)
     for layer in two_layers():
@@ -244,6 +245,7 @@ def test_layers_of_one_name(tmp_path):
     assert {row["layer"] for row in rows_of(tmp_path, "edges")} == {"quay walk", "quay walk (2)"}
 
 
+@FITTED
 def test_same_input_same_output(former_run, tmp_path):
     former_run(tmp_path / "a", two_layers)
     process(two_layers(), tmp_path / "b")
@@ -453,6 +455,7 @@ def test_lines_with_time_as_m(tmp_path):
     assert [row["reason"] for row in of_lines[1]].count("repeat") == 12
 
 
+@PLAIN
 def test_temporary_folder(tmp_path):
     results = process([layer_of(walk(captures=1))], "TEMPORARY_OUTPUT")
     assert (
@@ -525,6 +528,7 @@ def broken_layers(tmp_path):
     return [layer_of([], name="empty walk"), bare, str(tmp_path / "missing.gpkg"), floats]
 
 
+@PLAIN
 def test_a_layer_that_fails_is_named_and_the_rest_go_on(former_run, tmp_path):
     log = Log()
     results = process([*broken_layers(tmp_path), *two_layers()], tmp_path / "out", log)
@@ -564,6 +568,7 @@ def test_field_that_one_layer_lacks(tmp_path):
     assert "“time”" in errors["other names"] and "observed" in errors["other names"]
 
 
+@PLAIN
 def test_all_layers_failing_is_an_error(tmp_path, former):
     before = state(former)
     with pytest.raises(QgsProcessingException, match="All 4 layers failed.*empty walk"):
@@ -613,6 +618,7 @@ def test_a_stage_that_fails_leaves_the_edges(tmp_path):
 # Former results
 
 
+@STYLED
 def test_a_rerun_replaces_its_own_results_only(tmp_path):
     process(two_layers(), tmp_path, FIT_ALIGNMENTS=True)
     add_own_layer(tmp_path)
@@ -626,6 +632,7 @@ def test_a_rerun_replaces_its_own_results_only(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["curbwright.gpkg", "report.html"]
 
 
+@PLAIN
 def test_a_layer_of_the_users_called_like_a_result_is_not_touched(tmp_path):
     add_own_layer(tmp_path, "edges")
     before = state(tmp_path)
@@ -634,6 +641,7 @@ def test_a_layer_of_the_users_called_like_a_result_is_not_touched(tmp_path):
     assert state(tmp_path) == before
 
 
+@PLAIN
 def test_a_file_that_is_no_geopackage_is_not_touched(tmp_path):
     (tmp_path / "curbwright.gpkg").write_bytes(b"a letter" * 500)
     before = state(tmp_path)
@@ -642,6 +650,7 @@ def test_a_file_that_is_no_geopackage_is_not_touched(tmp_path):
     assert state(tmp_path) == before
 
 
+@PLAIN
 @pytest.mark.parametrize("percent", [1, 30, 60, 97])
 def test_cancel_leaves_the_former_results(former, percent):
     before = state(former)
@@ -681,6 +690,7 @@ def test_a_cancel_after_the_results_are_in_place_takes_nothing_back(tmp_path, mo
     assert printed.read_bytes().startswith(b"%PDF")
 
 
+@FITTED
 def test_progress_only_goes_up(tmp_path):
     log, seen = Log(), []
     log.progressChanged.connect(seen.append)
@@ -692,6 +702,8 @@ KILLED = """
 import os, time
 from walkedlayers import Log, layer_of, run, walk
 import curbwright.algorithms.{module} as module
+from curbwright.shared.report import plots
+plots.available = bool  # no figures
 original, calls = {place}, []
 def stop(*arguments, **named):
     calls.append(1)
@@ -708,27 +720,21 @@ run("processcaptures", {{"LAYERS": layers, "FIT_ALIGNMENTS": True, "FOLDER": {fo
 """
 
 
-def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: None):
+def killed(twins, folder, module, place, after, call=1, meanwhile=lambda: None):
     """Start a run and kill it at a call of a function, before or after it is carried out."""
-    code = STARTED + KILLED.format(
-        module=module, place=place, after=after, call=call, folder=str(folder)
-    )
-    with subprocess.Popen(
-        [sys.executable, "-c", code],
-        env=environment(tmp_path / "profile"),
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as running:
+    code = KILLED.format(module=module, place=place, after=after, call=call, folder=str(folder))
+    with twins.twin(code) as running:
         for line in running.stdout:
             if line.strip() == "half way":
                 break
         else:
             pytest.fail("the run ended before it could be killed")
         meanwhile()
-        running.send_signal(signal.SIGKILL)
+        os.kill(running.pid, signal.SIGKILL)
     assert running.returncode == -signal.SIGKILL
 
 
+@PLAIN
 @pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize(
@@ -741,7 +747,7 @@ def killed(folder, tmp_path, module, place, after, call=1, meanwhile=lambda: Non
     ],
     ids=["epochs written", "first layers written", "before the move"],
 )
-def test_a_killed_run_leaves_the_former_results_whole(former, tmp_path, module, place, after):
+def test_a_killed_run_leaves_the_former_results_whole(former, twins, module, place, after):
     folder = former
     add_own_layer(folder)
     before = state(folder)
@@ -752,7 +758,7 @@ def test_a_killed_run_leaves_the_former_results_whole(former, tmp_path, module, 
         with pytest.raises(QgsProcessingException, match="Another run is writing"):
             process(two_layers(), folder)
 
-    killed(folder, tmp_path, module, place, after, meanwhile=look)
+    killed(twins, folder, module, place, after, meanwhile=look)
     now = state(folder)
     assert {name: now[name] for name in before} == before
     assert any(name.startswith(".curbwright/") for name in now)
@@ -778,6 +784,7 @@ def layer_of_report(folder):
     )
 
 
+@PLAIN
 @pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize(
@@ -791,13 +798,13 @@ def layer_of_report(folder):
         pytest.param(2, True, False, marks=pytest.mark.long),
     ],
 )
-def test_a_run_killed_while_it_moves_its_results(former, tmp_path, call, new, had_report):
+def test_a_run_killed_while_it_moves_its_results(former, twins, tmp_path, call, new, had_report):
     """Between two renames there is no report rather than that of another run, and the next run
     completes or undoes what it finds, even if it fails itself."""
     folder = former
     if not had_report:
         (folder / "report.html").unlink()
-    killed(folder, tmp_path, "batch.result_folder", "module.os.replace", True, call)
+    killed(twins, folder, "batch.result_folder", "module.os.replace", True, call)
     edges = {row["layer"] for row in rows_of(folder, "edges")}
     assert edges == ({"second"} if new else {"quay walk", "island walk"})
     assert layer_of_report(folder) in (None, edges)
@@ -807,6 +814,7 @@ def test_a_run_killed_while_it_moves_its_results(former, tmp_path, call, new, ha
     assert sorted(path.name for path in folder.iterdir()) == ["curbwright.gpkg", "report.html"]
 
 
+@STYLED
 def test_a_geopackage_that_the_system_holds_is_replaced_inside(former, monkeypatch):
     """As Windows answers where the file is open."""
     add_own_layer(former)
@@ -826,6 +834,7 @@ def test_a_geopackage_that_the_system_holds_is_replaced_inside(former, monkeypat
     assert layers_in(former) == ALWAYS | {"my notes"}  # the merged edges are gone
 
 
+@PLAIN
 @pytest.mark.parametrize("name", ["report.html"])
 def test_a_file_that_the_system_holds(former, monkeypatch, name):
     """As Windows answers where the file is open."""
@@ -846,6 +855,7 @@ def test_a_file_that_the_system_holds(former, monkeypatch, name):
     assert state(former) == before
 
 
+@PLAIN
 def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(former, monkeypatch):
     """As where a virus scanner looks at it just then."""
     replace = os.replace
@@ -876,6 +886,7 @@ def test_a_new_report_that_cannot_be_moved_waits_for_the_next_run(former, monkey
     ) == ["curbwright.gpkg", "report.html"]
 
 
+@PLAIN
 def test_a_geopackage_that_is_edited(former):
     """A write-ahead log that is in use would be applied to the new file."""
     editor = sqlite3.connect(str(former / "curbwright.gpkg"), isolation_level=None)
@@ -892,6 +903,7 @@ def test_a_geopackage_that_is_edited(former):
         assert database.execute("SELECT text FROM jottings").fetchall() == [("half",)]
 
 
+@PLAIN
 def test_folder_that_cannot_be_made(tmp_path):
     (tmp_path / "file").write_text("no folder")
     with pytest.raises(QgsProcessingException, match="cannot be written to"):
@@ -926,6 +938,7 @@ def test_in_the_background_as_the_dialog_runs_it(tmp_path, qgis_new_project, can
     QgsApplication.taskManager().addTask(task)
     while not ended:
         QCoreApplication.processEvents()
+        time.sleep(0.005)  # for the thread that does the work
     if cancel:
         assert (
             "EDGES" not in ended[0][1]
@@ -939,6 +952,7 @@ def test_in_the_background_as_the_dialog_runs_it(tmp_path, qgis_new_project, can
     assert len(context.layersToLoadOnCompletion()) == len(processcaptures.RESULTS) - 9
 
 
+@STYLED
 def test_results_are_shown_in_a_group_and_renewed(tmp_path, qgis_new_project):
     import processing
 

@@ -135,7 +135,7 @@ def read(layer):
     )
 
 
-def test_core_panel_algorithm_and_batch_give_the_same_bytes(quay, results):
+def test_core_panel_algorithm_and_batch_give_the_same_bytes(quay, results, fitted_anew):
     repairs = some_of_each()
     found = reconstruct(quay, REPAIRS=table_of(repairs))
     add_to(results, [{**row, "layer": "quay walk"} for row in repairs])

@@ -134,7 +134,7 @@ def test_a_rerun_does_not_undo_the_review(out):
     before = len(rows_of(out))
     held = [opened(out, name) for name in ("gaps", "kept")]
     keys, shape = reviewed(out)
-    for _ in range(3):
+    for _ in range(2):
         log = Log()
         process(two_layers(), out, log)
         check_reviewed(out, keys, shape)

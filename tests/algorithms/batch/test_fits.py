@@ -71,7 +71,7 @@ def everything(folder):
     "order",
     [(0, 2, 1), *(pytest.param(order, marks=pytest.mark.long) for order in ((0, 1, 2), (2, 0, 1)))],
 )
-def test_one_new_capture_gives_what_a_whole_run_gives(tmp_path, fitted, order):
+def test_one_new_capture_gives_what_a_whole_run_gives(tmp_path, fitted, fitted_anew, order):
     """The new one comes between the others, so that some are numbered anew; last, and first."""
     layers, log = nights(), Log()
     process(layers[:2], tmp_path / "nightly", EXISTING=basemap(), **EVERYTHING)

@@ -4,21 +4,20 @@ and what is open shows the new ones."""
 import os
 import signal
 import sqlite3
-import subprocess
-import sys
 import threading
 from contextlib import closing
 
 import pytest
 from batchruns import opened, process
 from osgeo import gdal
-from otherprocess import STARTED, environment
 from qgis.core import QgsProcessingException, QgsProject
 from walkedlayers import Log, layer_of, table, walk
 
 from curbwright.algorithms.batch import live_replace, result_folder
 
 pytestmark = pytest.mark.usefixtures("provider", "without_figures")
+# the first two tests replace styles as well
+PLAIN = pytest.mark.usefixtures("without_styles")
 
 
 def a_walk():
@@ -101,6 +100,7 @@ def test_open_layers_are_renewed_though_nothing_is_loaded(tmp_path, qgis_new_pro
 
 
 OTHER = """
+from qgis.core import QgsVectorLayer
 layer = QgsVectorLayer({path!r} + "|layername=edges", "edges", "ogr")
 if {edit}:
     layer.startEditing()
@@ -119,21 +119,14 @@ print("saved", flush=True)
 """
 
 
+@PLAIN
 @pytest.mark.one_host
 @pytest.mark.parametrize("edit", [True, pytest.param(False, marks=pytest.mark.long)])
-def test_results_open_in_another_process(former_run, tmp_path, edit):
+def test_results_open_in_another_process(former_run, twins, tmp_path, edit):
     """It shows the new rows and edits them, not those of a file that is gone."""
     folder = tmp_path / "out"
     former_run(folder, a_walk)
-    code = STARTED + "from qgis.core import QgsVectorLayer\n"
-    code += OTHER.format(path=str(folder / "curbwright.gpkg"), edit=edit)
-    with subprocess.Popen(
-        [sys.executable, "-c", code],
-        env=environment(tmp_path / "profile"),
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as other:
+    with twins.twin(OTHER.format(path=str(folder / "curbwright.gpkg"), edit=edit)) as other:
         assert other.stdout.readline() == "open\n"
         process([layer_of(walk(seed=2), name="second")], folder)
         print("go", file=other.stdin, flush=True)
@@ -143,6 +136,7 @@ def test_results_open_in_another_process(former_run, tmp_path, edit):
     assert is_whole(folder)
 
 
+@PLAIN
 def test_somebody_who_is_writing_is_told_of(former_run, tmp_path, monkeypatch):
     monkeypatch.setattr(live_replace, "WAIT", 0.2)
     former_run(tmp_path, a_walk)
@@ -158,6 +152,7 @@ def test_somebody_who_is_writing_is_told_of(former_run, tmp_path, monkeypatch):
     assert {row["layer"] for row in table(held)} == {"quay walk"}
 
 
+@PLAIN
 def test_a_short_write_is_waited_for(former_run, tmp_path, monkeypatch):
     """Somebody saves just when the results are put in place."""
     former_run(tmp_path, a_walk)
@@ -183,6 +178,8 @@ import os, signal
 from walkedlayers import Log, layer_of, run, walk
 import curbwright.algorithms.batch.live_replace as module
 import curbwright.algorithms.batch.result_folder as folder
+from curbwright.shared.report import plots
+plots.available = bool  # no figures
 original, after = module._of_layers, {after}
 def stop(*arguments):
     original(*arguments)
@@ -202,17 +199,18 @@ run("processcaptures", {{"LAYERS": [layer_of(walk(seed=9), name="second")],
 """
 
 
+@PLAIN
 @pytest.mark.one_host
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
 @pytest.mark.parametrize("after", [pytest.param(False, marks=pytest.mark.long), True])
-def test_a_run_killed_in_the_middle_of_it(former_run, tmp_path, after):
+def test_a_run_killed_in_the_middle_of_it(former_run, twins, tmp_path, after):
     """Before it is committed the old results stay, with their report; after it the next run brings
     the new report."""
     folder = tmp_path / "out"
     former_run(folder, a_walk)
     held = edited(opened(folder))
-    code = STARTED + KILLED.format(path=str(folder), after=after)
-    killed = subprocess.run([sys.executable, "-c", code], env=environment(tmp_path / "profile"))
+    with twins.twin(KILLED.format(path=str(folder), after=after)) as killed:
+        pass
     assert killed.returncode == -signal.SIGKILL
     expected = "second" if after else "quay walk"
     assert {row["layer"] for row in table(held)} == {expected}
@@ -226,6 +224,7 @@ def test_a_run_killed_in_the_middle_of_it(former_run, tmp_path, after):
     assert {row["layer"] for row in table(held)} == {"third"}
 
 
+@PLAIN
 def test_two_runs_at_once(former_run, tmp_path):
     """The second is refused while the first one is at work, and finds all whole afterwards."""
     former_run(tmp_path, a_walk)
