@@ -1,8 +1,8 @@
 """Every tuned number of the core, by stage: value, unit, meaning and origin.
 
-A number that steers a result stands here and nowhere else. Settings that the user chooses are not
-tuned numbers; see `epochs.settings`. Numbers that follow from a definition (a half, a right angle
-in radians, the normal's quantiles) stay beside the formula that they belong to.
+A number that affects results is defined here and nowhere else. Settings of the user are not tuned
+numbers; see `epochs.settings`. Numbers that follow from a definition (a half, a right angle in
+radians, quantiles of the normal distribution) stay with their formula.
 
 Each stage is a frozen dataclass with one instance. Code reads ``SCREENING.spike_sigmas``; nothing
 keeps a copy, so that `override` can try another value in a benchmark:
@@ -17,7 +17,7 @@ import numpy as np
 
 
 def tuned(value, unit, meaning, origin):
-    """Field of a stage: a number with what one must know of it.
+    """Define a number of a stage, with its unit, meaning and origin.
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def tuned(value, unit, meaning, origin):
         ``"m"``, ``"s"``, ``"sigma"``, ``"sigma2"`` (squared sigmas), ``"epochs"``...; ``"1"`` for
         a plain ratio.
     meaning : str
-        What the number decides, in one sentence.
+        What the number decides, in one phrase. A maximum or a limit "up to" includes the number.
     origin : str
         A derivation, a published source, the trial sets with their seeds, "common practice, no
         source", or "from memory".
@@ -44,6 +44,7 @@ _MEMORY = "walks along real outlines at 2, 4 and 8 Hz, tuning half; not varied"
 _SIMULATED = "that of the simulated walks along real outlines"
 _BEFORE = "carried over from before origins were kept"
 _BOUNDS = "bounds the memory; carried over from before origins were kept"
+_TRIALS = "trial sets 26 to 400, and what stood out in others up to 825"
 
 
 # --- arrays -------------------------------------------------------------------------------------
@@ -56,8 +57,7 @@ class Running:
     step: float = tuned(
         2.0**-30,
         "m",
-        "grid to which values are rounded, so that sums are exact and no group changes another's"
-        " digits",
+        "grid to which values are rounded so that sums are exact, whatever other groups there are",
         "derivation: about a nanometre, and 53 binary digits then reach 8,000 km",
     )
 
@@ -67,7 +67,7 @@ RUNNING = Running()
 
 @dataclass(frozen=True)
 class Robust:
-    """Weights of observations that deviate, in screening, in the fit and in heights."""
+    """Weights of deviating observations, in screening, in the fit and in heights."""
 
     huber_sigmas: float = tuned(
         2.5,
@@ -84,9 +84,7 @@ ROBUST = Robust()
 class Spline:
     """Smoothing splines."""
 
-    block: int = tuned(
-        1 << 17, "epochs", "knots in one banded solve, which bounds the memory", _BOUNDS
-    )
+    block: int = tuned(1 << 17, "epochs", "knots in one banded solve; bounds the memory", _BOUNDS)
     through_variance: float = tuned(
         1e-14,
         "m2",
@@ -105,14 +103,14 @@ class Thinning:
     block: int = tuned(
         1 << 16,
         "epochs",
-        "samples inspected at once, but for those of a longer chord, which bounds the memory",
+        "samples inspected at once, except for a longer chord; bounds the memory",
         _BOUNDS,
     )
     equal: float = tuned(
         1e-6,
         "1",
-        "share of the tolerance by which two samples count as equally far from a chord",
-        "derivation: on an arc two samples lie equally far off, but for the last digits",
+        "share of the tolerance by which the distances of two samples from a chord count as equal",
+        "derivation: on an arc two samples are equally far off, apart from rounding",
     )
 
 
@@ -124,31 +122,31 @@ THINNING = Thinning()
 
 @dataclass(frozen=True)
 class Pool:
-    """Worker processes. These numbers steer no result, only time and memory."""
+    """Worker processes. These numbers affect time and memory only."""
 
     most_workers: int = tuned(
-        8, "1", "most processes at a time", "more would wait for memory, and each needs its own"
+        8,
+        "1",
+        "maximum number of processes at one time",
+        "more would wait for memory, since each needs its own",
     )
-    poll: float = tuned(0.05, "s", "time between two checks whether the work must stop", _BEFORE)
+    poll: float = tuned(0.05, "s", "time between two checks whether the work is to stop", _BEFORE)
     pipe_size: int = tuned(
-        1 << 20,
-        "bytes",
-        "size of a pipe's buffer",
-        "a part of a table goes through in a third of the time",
+        1 << 20, "bytes", "capacity of a pipe", "a part of a table passes in a third of the time"
     )
     end_wait: int = tuned(
-        5000, "ms", "longest wait for an ended process to close its pipe", _BEFORE
+        5000, "ms", "maximum wait for an ended process to close its pipe", _BEFORE
     )
     mmap_threshold: int = tuned(
         32 << 20,
         "bytes",
-        "arrays up to this size stay with the process when they are freed",
-        "fetching arrays anew took a tenth of the time",
+        "size up to which freed arrays stay with the process",
+        "allocating arrays again took a tenth of the time",
     )
     trim_threshold: int = tuned(
-        64 << 20, "bytes", "free memory above which it goes back to the system", _BEFORE
+        64 << 20, "bytes", "free memory beyond which it is returned to the system", _BEFORE
     )
-    top_pad: int = tuned(16 << 20, "bytes", "memory fetched from the system at once", _BEFORE)
+    top_pad: int = tuned(16 << 20, "bytes", "memory requested from the system at once", _BEFORE)
 
 
 POOL = Pool()
@@ -161,8 +159,8 @@ POOL = Pool()
 class Plausibility:
     """Whether lines without times can be a stream."""
 
-    least_step: float = tuned(0.05, "m", "steps below are ignored: standing still", _COMMON)
-    few: int = tuned(8, "1", "least number of steps for a verdict", _COMMON)
+    least_step: float = tuned(0.05, "m", "steps below show nothing: standing still", _COMMON)
+    few: int = tuned(8, "1", "number of steps below which nothing is decided", _COMMON)
     longest_step: float = tuned(
         6.0,
         "m",
@@ -172,26 +170,26 @@ class Plausibility:
     coarse: float = tuned(
         0.02,
         "m",
-        "least step of rounded positions of which the run warns",
+        "grid of rounded positions from which the log says so",
         "derivation: a step over the root of 12 is 6 mm, the sigma of edges",
     )
-    few_steps: int = tuned(3, "1", "how often each of two steps must occur", _COMMON)
+    few_steps: int = tuned(3, "1", "how often a step, and another one, must occur", _COMMON)
     least_rounding: float = tuned(
         0.005,
         "m",
-        "least step of rounded coordinates of lines that counts in their uncertainty",
-        "derivation: a step over the root of 12 is 1.4 mm, a quarter of the sigma of edges",
+        "grid of rounded coordinates of lines from which their uncertainty includes it",
+        "derivation: a step over the root of 12 is 1.4 mm, a quarter of the uncertainty of edges",
     )
     multiples: int = tuned(
         10,
         "1",
-        "least number of different multiples of such a step between vertices",
+        "number of different multiples of a step between vertices that shows a grid",
         "lines drawn at regular places have fewer; common practice, no source",
     )
     spread: float = tuned(
         2.5,
         "1",
-        "greatest ratio of the 90th percentile of a walk's steps to their median",
+        "maximum 90th percentile of a walk's steps over their median",
         "outlines of a city's map, ten at a time: 3.7 and more; 800 simulated walks: 1.9 at most",
     )
 
@@ -213,21 +211,27 @@ class Times:
     wild: float = tuned(
         1.26e9,
         "s",
-        "distance from the median beyond which a time is discarded",
+        "distance from the median time beyond which a time is none",
         "40 years: 1970, 1980 or the year 1 in place of a date; common practice, no source",
     )
     most: float = tuned(
-        0.9, "1", "share of the numbers that must be digits of a date to read all so", _COMMON
+        0.9,
+        "1",
+        "share of the numbers that must be digits of a date for all of them to be",
+        _COMMON,
     )
     few: int = tuned(
         20,
         "1",
-        "least number of values, and of different seconds, to distinguish days and digits of a"
-        " clock from seconds",
+        "numbers, and different seconds among them, from which days and digits of a clock are"
+        " told apart from seconds",
         "derivation: two in five of so many plain seconds would lie beyond 59",
     )
     most_days: float = tuned(
-        3e6, "days", "greatest number of days", "derivation: Julian days are at 2.5 million"
+        3e6,
+        "days",
+        "maximum number of days: Julian days have 2.5 million",
+        "derivation: Julian days are at 2.5 million",
     )
     day_step: float = tuned(
         0.004,
@@ -236,10 +240,13 @@ class Times:
         "derivation: as seconds they would mean 250 epochs a second",
     )
     turn: float = tuned(
-        3600.0, "s", "time around the start of a day or week that may be unrecorded", _COMMON
+        3600.0, "s", "time around the beginning of a day or week that may be unrecorded", _COMMON
     )
     most_turns: int = tuned(
-        60, "1", "most starts of days or weeks in a layer; more means another order", _COMMON
+        60,
+        "1",
+        "maximum number of days or weeks that begin in one layer; more means another order of rows",
+        _COMMON,
     )
     milliseconds: float = tuned(
         1e11,
@@ -274,7 +281,7 @@ TIMES = Times()
 class Accuracies:
     """Which values can be the accuracy of a fixed solution in metres."""
 
-    few: int = tuned(8, "1", "least number of second differences for the scatter", _COMMON)
+    few: int = tuned(8, "1", "second differences needed to estimate the scatter", _COMMON)
     poorest_fixed: float = tuned(
         0.5,
         "m",
@@ -284,7 +291,7 @@ class Accuracies:
     ratio: float = tuned(
         20.0,
         "1",
-        "ratio of accuracy to scatter from epoch to epoch beyond which the unit is not metres",
+        "accuracy over the scatter from epoch to epoch beyond which the unit is not metres",
         "derivation: millimetres give a thousand times, centimetres a hundred times the number",
     )
 
@@ -294,7 +301,7 @@ ACCURACIES = Accuracies()
 
 @dataclass(frozen=True)
 class Heights:
-    """Which heights no epoch of a walk can have."""
+    """Heights that no epoch of a walk can have."""
 
     lowest: float = tuned(
         -1000.0,
@@ -306,21 +313,21 @@ class Heights:
         9000.0, "m", "greatest height that counts", "the highest mountain has about 8,850 m; memory"
     )
     off_nought: float = tuned(
-        0.5, "m", "median height of the others beyond which zeros are no heights", _COMMON
+        0.5, "m", "median of the other heights beyond which a height of zero is none", _COMMON
     )
     few: int = tuned(
         3,
         "epochs",
-        "least size of a block of wrong heights, or number of zeros",
+        "heights in a block, or of zero, from which such blocks are sought",
         "derivation: one and two are found as height spikes",
     )
     least_step: float = tuned(
-        1.0, "m", "step in height, beyond what the way allows, that nobody walks", _COMMON
+        1.0, "m", "step in height, beyond what the way explains, that nobody walks", _COMMON
     )
     climb: float = tuned(
         1.0,
         "m/s",
-        "climb that the time between epochs allows, in addition to a metre per metre of way",
+        "climb explained by the time between epochs, in addition to a metre per metre of way",
         "stairs, and lifts in streets; common practice, no source",
     )
 
@@ -330,44 +337,46 @@ HEIGHTS = Heights()
 
 @dataclass(frozen=True)
 class Walkers:
-    """When a capture holds several walks at a time."""
+    """Captures that hold several simultaneous walks."""
 
-    few: int = tuned(5, "1", "least number of epochs of a walk, or of impossible steps", _COMMON)
+    few: int = tuned(
+        5, "1", "minimum number of epochs of a walk, and of steps that nobody walks", _COMMON
+    )
     pace: float = tuned(3.0, "m/s", "greatest speed of a step", "a run; common practice, no source")
-    margin: float = tuned(1.0, "m", "added to a step, for noise and float epochs", _COMMON)
+    margin: float = tuned(1.0, "m", "way allowed in addition, for noise and float epochs", _COMMON)
     jumps: float = tuned(
         0.2,
         "1",
-        "share of impossible steps from which on a capture is examined",
+        "share of steps that nobody walks from which a capture is examined",
         "derivation: of two walks at once every other step or more; spikes are fewer",
     )
     reach: int = tuned(
         8,
         "epochs",
-        "number of following epochs with which one may be linked",
+        "number of following epochs to which one may be linked",
         "derivation: two or three walks, and a lost epoch or two of each",
     )
     waiting: float = tuned(
-        0.3, "m/s", "weight of time against distance in the choice of the nearest epoch", _COMMON
+        0.3, "m/s", "way that a second of time counts for in finding the nearest epoch", _COMMON
     )
-    pause: float = tuned(15.0, "s", "longest time that a link spans", _COMMON)
+    pause: float = tuned(15.0, "s", "maximum time that a link spans", _COMMON)
     covered: float = tuned(
         0.9,
         "1",
-        "share of a capture's epochs that must be in walks for it to be split",
+        "share of a capture's epochs that must lie in walks for it to be split",
         "derivation: a fast vehicle links hardly any",
     )
     most_falls: float = tuned(
         0.02,
         "1",
-        "share of rows with falling times beyond which rows are not in time order",
+        "share of rows where time falls beyond which the rows are not in order of time",
         _COMMON,
     )
     least_fall: float = tuned(
-        1.5, "1", "least fall of the clock, in intervals; less is a row that came late", _COMMON
+        1.5, "1", "fall of the clock, in intervals, that a late row does not explain", _COMMON
     )
     repeated: int = tuned(
-        3, "epochs", "least number of repeated times after the clock was set back", _COMMON
+        3, "epochs", "minimum number of times that recur after the clock was set back", _COMMON
     )
 
 
@@ -381,28 +390,28 @@ class Nmea:
     block: int = tuned(
         1 << 21,
         "bytes",
-        "bytes read at once",
-        "bounds the memory: the arrays made from a block take about ten times as much",
+        "bytes read at once; bounds the memory",
+        "memory: the arrays made from a block take about ten times as much",
     )
     longest: int = tuned(
         1024,
         "bytes",
-        "longest sentence that is read",
-        "NMEA 0183 allows 82 (from memory); proprietary sentences are longer",
+        "maximum length of a sentence",
+        "NMEA 0183 allows 82 (from memory); makers' own sentences are longer",
     )
     late: float = tuned(
         60.0,
         "s",
-        "how late a sentence may be; a greater fall of the time of day is midnight",
+        "maximum time by which a sentence may be behind the one before; more is midnight",
         _BEFORE,
     )
     session: float = tuned(600.0, "s", "pause after which the date may differ", _COMMON)
-    few_dates: int = tuned(5, "1", "least number of sentences with a right date", _COMMON)
+    few_dates: int = tuned(5, "1", "sentences of one date that make it credible", _COMMON)
     share_of_dates: float = tuned(
-        0.1, "1", "least share of a session's sentences with a right date", _COMMON
+        0.1, "1", "share of a session's dates that makes a date credible", _COMMON
     )
     dating_block: int = tuned(
-        100_000, "epochs", "sentences dated at once, which bounds the memory", _BOUNDS
+        100_000, "epochs", "sentences dated at once; bounds the memory", _BOUNDS
     )
 
 
@@ -411,7 +420,7 @@ NMEA = Nmea()
 
 @dataclass(frozen=True)
 class Stream:
-    """What is taken for the stream of a capture, and the limits of a gap that follow from it."""
+    """The stream of a capture: interval, spacing, noise, and the limits of gaps."""
 
     lost_epochs: float = tuned(
         3.5,
@@ -422,143 +431,154 @@ class Stream:
     least_time_limit: float = tuned(
         2.0,
         "s",
-        "least time limit of a gap",
+        "minimum time limit of a gap",
         "streams faster than 2 Hz lose several epochs in an ordinary hiccup; common practice, no"
         " source",
     )
-    least_distance_limit: float = tuned(2.0, "m", "least distance limit of a gap", CARRIED)
-    interval: float = tuned(1.0, "s", "interval where no capture is long enough to tell", _COMMON)
+    least_distance_limit: float = tuned(2.0, "m", "minimum distance limit of a gap", CARRIED)
+    interval: float = tuned(1.0, "s", "interval if no capture is long enough to show it", _COMMON)
     pace: float = tuned(
         1.2,
         "m/s",
-        "pace where no capture is long enough to tell",
+        "pace if no capture is long enough to show it",
         "an adult's walk; common practice, no source",
     )
     noise: float = tuned(
         0.012,
         "m",
-        "1-sigma across the line, wobble of the aim included, where there are too few epochs to"
-        " tell",
+        "1-sigma across the line, wobble of the aim included, if there are too few epochs to"
+        " estimate it",
         CARRIED,
     )
     noise_up_ratio: float = tuned(
-        1.5, "1", "noise in height over noise in plan, where there is too little to tell", CARRIED
+        1.5,
+        "1",
+        "noise in height over noise in plan, if there are too few epochs to estimate it",
+        CARRIED,
     )
     few: int = tuned(
-        5, "epochs", "values from which the median of interval and spacing is known", CARRIED
+        5, "epochs", "minimum number of values for the median of interval and spacing", CARRIED
     )
-    few_for_noise: int = tuned(8, "epochs", "the same for the noise of the layer", CARRIED)
+    few_for_noise: int = tuned(
+        8, "epochs", "minimum number of values for the noise of the layer", CARRIED
+    )
     least_noise: float = tuned(
-        0.002, "m", "least noise: rounded coordinates would pass for perfect ones", CARRIED
+        0.002, "m", "minimum noise: rounded coordinates would seem perfect", CARRIED
     )
     same_height: float = tuned(
         0.0002,
         "m",
-        "difference up to which coordinates are equal; the least greater one that recurs is the"
-        " step of their rounding",
+        "difference up to which coordinates are equal; the smallest greater one that recurs is"
+        " their rounding step",
         "derivation: less than the last digit that receivers give",
     )
     recurring: int = tuned(
         3,
         "1",
-        "of the least steps that must be alike to be those of a rounding",
+        "number of smallest steps that must be alike to be a rounding step",
         "a single outlier steps out and back: two",
     )
     same_step: float = tuned(
-        1.1, "1", "ratio up to which they are alike", "a grid over a whole layer; own choice"
+        1.1, "1", "ratio up to which two steps are alike", "a grid over a whole layer; own choice"
     )
     odd_step: float = tuned(
         0.05,
         "1",
-        "of the least step, by which others may miss its multiples",
-        "continuous values do so nine times in ten; own choice",
+        "share of the smallest step by which others may miss its multiples",
+        "nine in ten of continuous values miss them by more; own choice",
     )
-    odd_share: float = tuned(0.1, "1", "share of the steps that may miss them", "own choice")
+    odd_share: float = tuned(
+        0.1, "1", "share of the steps that may miss the multiples", "own choice"
+    )
     moving_pace: float = tuned(0.2, "m/s", "pace above which a step counts as moving", CARRIED)
     moving_step: float = tuned(0.02, "m", "step above which it counts as moving", CARRIED)
     uneven: float = tuned(
         0.3,
         "1",
-        "difference of neighbouring steps, as share of their chord, up to which the spacing is even"
-        " enough for the four-point cubic",
+        "difference of neighbouring steps over their chord up to which the four-point cubic"
+        " applies",
         CARRIED,
     )
     layer_values: float = tuned(
         20.0,
         "epochs",
-        "values that the layer's noise counts for beside a capture's own",
+        "number of values that the layer's noise counts for in the mean with a capture's own",
         "a median of a few values is itself uncertain; " + CARRIED,
     )
     most_ratio: float = tuned(
-        2.0, "1", "a capture's noise over the layer's, at most, and the inverse at least", CARRIED
+        2.0, "1", "maximum ratio of a capture's noise to the layer's, either way", CARRIED
     )
     memory_time: float = tuned(
         1.0,
         "s",
-        "time after which noise of aim and receiver is independent, but for what stays"
-        " the same for a minute",
+        "time after which the noise of aim and receiver is independent, apart from the slow error",
         "walks along real outlines at 2, 4 and 8 Hz, tuning half: noise with a memory of half a"
         " second",
     )
     window: int = tuned(
         8,
         "1",
-        "epochs of a window over those of a second, in which the memory is measured",
-        "long beside the memory, short beside the sides of real outlines; own choice",
+        "windows in which the memory is measured, in units of the epochs in a second",
+        "long compared with the memory, short compared with sides of real outlines; own choice",
     )
     window_lags: int = tuned(
-        6, "1", "lags of an eighth, a quarter... of a second to four", "half a window"
+        6, "1", "number of lags: an eighth, a quarter... of a second up to four", "half a window"
     )
-    short_octaves: int = tuned(3, "1", "of these lags that are shorter than a second", "an eighth")
+    short_octaves: int = tuned(
+        3, "1", "number of these lags that are shorter than a second", "from an eighth on"
+    )
     window_time_ratio: float = tuned(
-        1.05, "1", "time of a window over that of so many intervals, at most", "a few lost epochs"
+        1.05, "1", "maximum time of a window over that of its intervals", "a few lost epochs"
     )
     window_headway: float = tuned(
-        0.5, "1", "way of a window over that of so many spacings, at least", "who stands sees less"
+        0.5,
+        "1",
+        "minimum way of a window over that of its spacings",
+        "standing still shows less noise",
     )
     window_sigmas: float = tuned(
         1.1,
         "sigma",
-        "RMS of the residuals of a window across, in the noise, at most",
+        "maximum RMS of the residuals of a window across, in the noise",
         _MEMORY + ", and at 20 Hz; 0.8 to 1.5 times the noise of bends of some metres' radius",
     )
     window_sigmas_up: float = tuned(
-        2.5, "sigma", "the same up, where only a dropped curb bends", _MEMORY
+        2.5,
+        "sigma",
+        "maximum RMS of the residuals of a window in height, where only dropped curbs bend",
+        _MEMORY,
     )
-    fastest: int = tuned(64, "Hz", "epochs between which noise is measured, at most", _MEMORY)
+    fastest: int = tuned(
+        64, "Hz", "maximum number of epochs between the neighbours that measure noise", _MEMORY
+    )
     lag_time_ratio: float = tuned(
-        1.2, "1", "time between neighbours over that of so many intervals, at most", _MEMORY
+        1.2, "1", "maximum time between neighbours over that of their intervals", _MEMORY
     )
-    lag_step: float = tuned(0.05, "m", "least way to a neighbour", _MEMORY)
+    lag_step: float = tuned(0.05, "m", "minimum way to a neighbour", _MEMORY)
     lag_uneven: float = tuned(
-        0.5, "1", "difference of the ways to both neighbours, as share of their chord", _MEMORY
+        0.5, "1", "maximum difference of the ways to both neighbours over their chord", _MEMORY
     )
     clear_sigmas: float = tuned(
         7.0,
         "sigma",
-        "way, in the noise of the stream, that shows whether the walk goes on and where to; faster"
-        " streams are judged from every other epoch, every third...",
+        "way, in the noise of the stream, that shows whether and where the walk goes on; faster"
+        " streams are judged from every second epoch, every third...",
         "walks along real outlines at 20 Hz, tuning half; those at 8 Hz and a metre a second take"
         " every epoch",
     )
     telling_rate: float = tuned(
         8.0,
         "Hz",
-        "rate beyond which more epochs make no surer elements, since they share their noise",
+        "rate beyond which more epochs do not make elements surer, since they share their noise",
         "walks along real outlines at 20 Hz, tuning half: 0.64 of raw at 10, 8 and 6 Hz, 0.66 at"
         " 4 Hz, 0.67 with none; 8 Hz itself 0.63, and 0.64 with 6",
     )
-    least_memory: float = tuned(0.05, "s", "least time constant that is tried", _MEMORY)
-    most_memory: float = tuned(6.0, "s", "greatest time constant that is tried", _MEMORY)
+    least_memory: float = tuned(0.05, "s", "minimum time constant that is tried", _MEMORY)
+    most_memory: float = tuned(6.0, "s", "maximum time constant that is tried", _MEMORY)
     memory_steps: int = tuned(
-        25, "1", "time constants, and shares of the variance, that are tried", _MEMORY
+        25, "1", "number of time constants, and of shares of the variance, that are tried", _MEMORY
     )
-    nominal_memory: float = tuned(
-        0.5,
-        "s",
-        "time constant of the memory, where too few lags can tell",
-        _SIMULATED,
-    )
+    nominal_memory: float = tuned(0.5, "s", "prior time constant of the memory", _SIMULATED)
 
 
 STREAM = Stream()
@@ -569,42 +589,53 @@ _SIDES = "walks along real outlines (tuning half, 0.7 to 4 Hz) and trial sets 26
 
 @dataclass(frozen=True)
 class ShortSides:
-    """Short sides and gross errors of a layer, counted where they are certain."""
+    """Counts of the certain short sides and the certain gross errors in a layer."""
 
     off: float = tuned(
         0.15,
         "m",
-        "distance from both legs, and from the curve through its neighbours, of epochs that count",
-        _SIDES + "; 0.25 tells the two kinds of layers apart less well",
+        "distance from both legs, and from the curve through its neighbours, of epochs that are"
+        " counted",
+        _SIDES + "; 0.25 separates the two kinds of layers less well",
     )
-    sigmas: float = tuned(6.0, "sigma", "the same, in the noise", "as `SCREENING.spike_sigmas`")
+    sigmas: float = tuned(
+        6.0, "sigma", "minimum of that distance in the noise", "as `SCREENING.spike_sigmas`"
+    )
     bent_share: float = tuned(
-        0.4, "1", "of that distance, by which the middle one of three may lie off its leg", _SIDES
+        0.4,
+        "1",
+        "share of that distance by which the middle one of three epochs may lie off its leg",
+        _SIDES,
     )
-    least_step: float = tuned(0.3, "spacings", "between the epochs of a leg", _SIDES)
+    least_step: float = tuned(0.3, "spacings", "minimum step between the epochs of a leg", _SIDES)
     onward: float = tuned(
-        14.0, "degrees", "up to which one leg goes on in the direction of the other", _SIDES
+        14.0, "degrees", "difference of directions up to which one leg continues the other", _SIDES
     )
     headway: float = tuned(
         0.85,
         "1",
-        "way past over what the pace explains, from which no time was spent on a detour",
+        "ratio of the way past to the way expected at the pace, from which no time was spent on"
+        " a detour",
         _SIDES + ": 0.98 to 1.15 past nine gross errors in ten",
     )
     usual: float = tuned(
         1.1,
         "1",
-        "short sides to a gross error in a layer of which nothing is known",
+        "prior ratio of short sides to gross errors",
         "walks along real outlines, tuning half, seeds 1 to 3 at 1 Hz: 1.1 to 1.6",
     )
     mistaken: float = tuned(
         0.2,
         "1",
-        "short sides that gross errors beside corners seem to be, to a gross error",
+        "share of gross errors that look like short sides beside corners",
         "trial sets 26 to 31, which have no short sides: 32 to 162",
     )
-    unknown: float = tuned(0.5, "gross errors", "that the usual share weighs as much as", _SIDES)
-    most: float = tuned(8.0, "sigma2", "that a layer may say for gross errors", _SIDES)
+    unknown: float = tuned(
+        0.5, "gross errors", "number of gross errors that the prior ratio counts for", _SIDES
+    )
+    most: float = tuned(
+        8.0, "sigma2", "maximum evidence for gross errors that a layer gives", _SIDES
+    )
 
 
 SHORT_SIDES = ShortSides()
@@ -612,57 +643,67 @@ SHORT_SIDES = ShortSides()
 
 @dataclass(frozen=True)
 class Memory:
-    """What the residuals of fast streams show of the noise that their epochs share."""
+    """Correlated noise and lack of fit, estimated from residuals of fast streams."""
 
     farthest: float = tuned(
         2.0,
         "1",
-        "greatest lag of their differences over the second from which noise is measured",
+        "maximum lag of the differences, in seconds",
         "derivation: at four times the time constant a hundredth is left of the correlation",
     )
     longer: float = tuned(
         3.0,
         "1",
-        "epochs of an element over the lag, at least",
-        "shorter elements have taken up what they should show; 3 and 6 give bands alike to 0.2 %, "
+        "minimum ratio of an element's epochs to the lag",
+        "shorter elements have absorbed part of the noise; 3 and 6 give bands alike to 0.2 %, "
         + _MEMORY,
     )
     log_variance: float = tuned(
         5.4,
         "1",
-        "variance of the logarithm of a variance from the median of as many independent values as"
-        " one",
+        "variance of the logarithm of a variance estimated from a median, for one independent"
+        " value",
         "derivation: the median has 37 % of the efficiency of the mean square, 2 / 0.37",
     )
     log_time_sigma: float = tuned(
         0.7,
         "1",
-        "1-sigma of the logarithm of the time constant about the nominal one",
+        "1-sigma of the logarithm of a layer's time constant about the nominal one",
         "a factor of two either way; 0.4 gives bands alike to 0.1 %, " + _MEMORY,
     )
     nominal_share: float = tuned(
-        0.7, "1", "share of the noise that is remembered, where too few lags can tell", _SIMULATED
+        0.7, "1", "prior share of the noise that is correlated", _SIMULATED
     )
     share_sigma: float = tuned(
-        1.0, "1", "1-sigma of it, so wide that a few seconds tell", "own choice"
+        1.0,
+        "1",
+        "1-sigma of a layer's share about the nominal one, so wide that a few seconds of data"
+        " decide",
+        "own choice",
     )
     log_time_spread: float = tuned(
         0.4, "1", "1-sigma of the logarithm of a capture's time constant about its layer's", _MEMORY
     )
-    share_spread: float = tuned(0.3, "1", "the same of the share that is remembered", _MEMORY)
+    share_spread: float = tuned(
+        0.3, "1", "1-sigma of a capture's correlated share about its layer's", _MEMORY
+    )
     lean_on_capture: float = tuned(
         10.0,
         "epochs",
-        "that the shape which all chains of a capture lack counts for beside an element's own",
+        "number of epochs that the capture's lack of fit counts for in the mean with an"
+        " element's own",
         "walks along real outlines at 8 Hz, tuning half: bands by stations 94.9 % with the"
         " capture's alone, 95.2 with 20, 95.5 with 5",
     )
     most_share: float = tuned(
-        0.96, "1", "greatest share of the noise that is remembered", "each position has some noise"
+        0.96,
+        "1",
+        "maximum share of the noise that is correlated",
+        "each position has some noise of its own",
     )
-    together: int = tuned(64, "1", "captures tried at once, which bounds the memory", _BOUNDS)
+    together: int = tuned(64, "1", "captures tried at once; bounds the memory", _BOUNDS)
     forgotten: float = tuned(
-        1e-6, "1", "correlation that counts as none", "derivation: it changes no sixth digit"
+        1e-6, "1", "correlation that counts as zero", "derivation: it changes no sixth digit"
     )
 
 
@@ -671,45 +712,46 @@ MEMORY = Memory()
 
 @dataclass(frozen=True)
 class Screening:
-    """Spikes in plan and in height: how far an epoch must stand off, and what is tested again."""
+    """Spikes in plan and in height: how far off an epoch must be, and what is tested again."""
 
     spike_sigmas: float = tuned(
         6.0, "sigma", "distance from all predictions beyond which an epoch is a spike", CARRIED
     )
-    least_spike: float = tuned(0.10, "m", "least such distance", CARRIED)
+    least_spike: float = tuned(0.10, "m", "minimum of that distance", CARRIED)
     least_height_spike: float = tuned(
         0.15,
         "m",
-        "least height difference of a height spike",
+        "minimum height difference of a height spike",
         "a dropped curb of that height takes several epochs to go down; " + CARRIED,
     )
     height_rounds: int = tuned(3, "1", "rounds in which height spikes are sought", CARRIED)
     height_pause: float = tuned(
-        2.0, "1", "time limits up to which one height tells of the next", CARRIED
+        2.0, "1", "pause, in time limits, up to which heights of neighbours are compared", CARRIED
     )
     still_sigmas: float = tuned(
         4.0, "sigma", "step below which the walk stood still and has no direction", CARRIED
     )
-    least_still: float = tuned(0.05, "m", "least such step", CARRIED)
+    least_still: float = tuned(0.05, "m", "minimum of that step", CARRIED)
     reach: int = tuned(
         8,
         "epochs",
-        "on either side of a spike, tested again without it",
+        "epochs on either side of a spike that are tested again without it",
         "a test shows that more change nothing; " + CARRIED,
     )
     many_repeats: float = tuned(
         0.25,
         "1",
-        "share of epochs at the time of another, beyond which the run says so",
-        "common practice, no source",
+        "share of epochs with the time of another one beyond which the log says so",
+        _COMMON,
     )
     context: int = tuned(
         6,
         "epochs",
-        "beyond `reach`, so that no end of what is cut out passes for the end of a stretch",
+        "epochs beyond `reach` that are included, so that the end of a cut-out does not pass for"
+        " the end of a stretch",
         CARRIED,
     )
-    block: int = tuned(250_000, "epochs", "screened at once, which bounds the memory", _BOUNDS)
+    block: int = tuned(250_000, "epochs", "epochs screened at once; bounds the memory", _BOUNDS)
     prediction_sigmas: float = tuned(
         1.3,
         "sigma",
@@ -723,83 +765,101 @@ SCREENING = Screening()
 
 @dataclass(frozen=True)
 class Spikes:
-    """The single tests for spikes, each named by what it looks for."""
+    """The individual tests for spikes. A floor is the smallest distance that can be a spike."""
 
     hidden_turn: float = tuned(
         0.25,
         "1",
-        "share of the turn at an epoch that the turn next to it must reach, where a corner hides"
+        "share of the turn at an epoch that a neighbouring turn must reach, where a corner hides"
         " the other one",
         CARRIED,
     )
     detour: float = tuned(
-        1.25, "1", "way over the epoch by the way past it, next to a corner", CARRIED
+        1.25,
+        "1",
+        "minimum ratio of the way over the epoch to the way past it, next to a corner",
+        CARRIED,
     )
     cubic_way: float = tuned(
-        3.0, "1", "way past an epoch, in steps that stand still, where the cubic counts", CARRIED
+        3.0,
+        "1",
+        "way past an epoch, in steps of standing still, from which the cubic counts",
+        CARRIED,
     )
     long_step: float = tuned(1.5, "1", "nominal steps beyond which a step is long", CARRIED)
-    long_step_more: float = tuned(0.3, "m", "added to that", CARRIED)
+    long_step_more: float = tuned(0.3, "m", "what such a step must exceed in addition", CARRIED)
     flung: float = tuned(
-        4.0, "1", "floors that an epoch between two long steps must lie across", CARRIED
+        4.0,
+        "1",
+        "distance across, in floors, of an epoch flung out between two long steps",
+        CARRIED,
     )
     flung_return: float = tuned(
-        0.75, "1", "way past such an epoch over the shorter of its steps, at most", CARRIED
+        0.75, "1", "maximum way past such an epoch over the shorter of its two steps", CARRIED
     )
     calm: float = tuned(
-        0.5, "1", "floors that the neighbours of a single spike may lie off the chord", CARRIED
+        0.5,
+        "1",
+        "distance from the chord, in floors, allowed for the neighbours of a single spike",
+        CARRIED,
     )
     led: float = tuned(
         0.35, "1", "share of a spike's size by which the last epoch may miss the aim", CARRIED
     )
     least_end: float = tuned(
-        0.15, "m", "least distance of a spike that is the end of a stretch", CARRIED
+        0.15, "m", "minimum distance of a spike at the end of a stretch", CARRIED
     )
     least_block: float = tuned(
-        0.20, "m", "least distance across of epochs that were shoved aside together", CARRIED
+        0.20, "m", "minimum distance across of epochs displaced together", CARRIED
     )
-    block_floors: float = tuned(1.5, "1", "floors of these at least", CARRIED)
+    block_floors: float = tuned(1.5, "1", "minimum of that distance in floors", CARRIED)
     block_left_over: float = tuned(
         0.35, "1", "share of the step in that the step back may leave over", CARRIED
     )
-    block_slack: float = tuned(0.5, "1", "floors added to that", CARRIED)
+    block_slack: float = tuned(0.5, "1", "floors allowed in addition to that share", CARRIED)
     block_turn: float = tuned(
-        50.0, "degrees", "most turn around such a block: square corners are not for this", CARRIED
+        50.0,
+        "degrees",
+        "maximum turn around such a block, so that square corners do not count",
+        CARRIED,
     )
     end_turn: float = tuned(
-        30.0, "degrees", "most turn between the steps around a pair at an end", CARRIED
+        30.0, "degrees", "maximum turn between the steps around a pair at an end", CARRIED
     )
     end_pace: float = tuned(
         1.12,
         "1",
-        "pace of the step to the end over that of the step before it",
+        "minimum pace of the step to the end over that of the step before",
         "round a corner the step is shorter, to a spike it is longer; " + CARRIED,
     )
-    pace_slack: float = tuned(0.05, "1", "nominal paces added to such a comparison", CARRIED)
+    pace_slack: float = tuned(0.05, "1", "nominal paces added in such comparisons", CARRIED)
     lone: float = tuned(
-        1.5, "1", "time before an end over the time before that, where an epoch is lost", CARRIED
+        1.5,
+        "1",
+        "ratio of the time before an end to the time before that, from which an epoch was lost",
+        CARRIED,
     )
     end_rest: float = tuned(
-        0.5, "1", "share of the end's distance that the epoch before it may be off", CARRIED
+        0.5, "1", "share of the end's distance by which the epoch before it may be off", CARRIED
     )
-    stride: float = tuned(1.25, "1", "stride over the longest step around", CARRIED)
+    stride: float = tuned(1.25, "1", "ratio of a stride to the longest step around it", CARRIED)
     least_stride: float = tuned(
-        0.3, "m", "least distance from the segment of what lies between two strides", CARRIED
+        0.3, "m", "minimum distance from the segment of what lies between two strides", CARRIED
     )
     standing_pace: float = tuned(
         0.35,
         "1",
-        "share of the nominal pace below which the steps around say nothing of the walk",
+        "share of the nominal pace below which the steps around show nothing of the walk",
         CARRIED,
     )
     stride_past: float = tuned(
-        1.1, "1", "way past the block over as many steps as it has, at most", CARRIED
+        1.1, "1", "maximum way past the block over that number of steps", CARRIED
     )
     against: float = tuned(
-        0.7, "1", "cosine of the turn by which a step runs against another one", CARRIED
+        0.7, "1", "cosine of the angle at which a step runs against another", CARRIED
     )
     against_still: float = tuned(
-        2.0, "1", "such a step in steps that stand still, at least", CARRIED
+        2.0, "1", "minimum of such a step, in steps of standing still", CARRIED
     )
     jump: float = tuned(1.4, "1", "nominal steps that the other step must exceed", CARRIED)
 
@@ -809,16 +869,15 @@ SPIKES = Spikes()
 
 @dataclass(frozen=True)
 class HeightEvidence:
-    """What heights say about gross errors of the aim: twice log-likelihood ratios."""
+    """Evidence of heights for gross errors of the aim: twice log-likelihood ratios."""
 
     other: float = tuned(
         6.0,
         "sigma2",
-        "evidence of a height that stands off",
-        "derivation: 2 ln(0.4 / 0.02). The ground next to a curb lies lower or higher by the"
-        " curb's face (0.1 to 0.15 m), and what tilts the pole or the aim changes the height: say"
-        " that two gross errors in five show, and one good epoch in fifty. Common practice, no"
-        " source",
+        "evidence of a height that deviates",
+        "derivation: 2 ln(0.4 / 0.02). The ground next to a curb is lower or higher by the"
+        " curb's face (0.1 to 0.15 m), and a tilt of pole or aim changes the height: assume that"
+        " two gross errors in five show, and one good epoch in fifty. Common practice, no source",
     )
     same: float = tuned(
         -1.0,
@@ -826,9 +885,7 @@ class HeightEvidence:
         "evidence of a height in line with its neighbours",
         "derivation: 2 ln(0.6 / 0.98), with the shares of `other`",
     )
-    telling: float = tuned(
-        3.0, "sigma2", "evidence that makes an epoch a candidate by itself", CARRIED
-    )
+    telling: float = tuned(3.0, "sigma2", "evidence that alone makes an epoch a candidate", CARRIED)
     in_line: float = tuned(
         3.0, "sigma", "height difference up to which the evidence is `same`", CARRIED
     )
@@ -836,13 +893,13 @@ class HeightEvidence:
         6.0, "sigma", "height difference from which the evidence is `other`", CARRIED
     )
     slope: float = tuned(
-        0.05, "m/m", "rise of an edge where the height is known on one side only", CARRIED
+        0.05, "m/m", "grade assumed where heights are known on one side only", CARRIED
     )
-    most_rise: float = tuned(0.5, "m", "most of that rise", CARRIED)
+    most_rise: float = tuned(0.5, "m", "maximum rise by that grade", CARRIED)
     extrapolated: float = tuned(
         1.9,
         "1",
-        "noise of a height against one extrapolated over three, in that of one height",
+        "noise of a height difference from an extrapolation over three, in that of one height",
         "derivation: sqrt(1 + 1.5**2 + 0.5**2)",
     )
 
@@ -854,16 +911,21 @@ HEIGHT_EVIDENCE = HeightEvidence()
 class Standing:
     """Epochs taken while standing still, and the part of the noise that does not average out."""
 
-    extent: float = tuned(0.15, "m", "a group that creeps on farther than this is cut", CARRIED)
-    radius_sigmas: float = tuned(
-        4.0, "sigma", "step up to which two epochs are of one place, over sqrt(2)", CARRIED
+    extent: float = tuned(
+        0.15, "m", "a group of epochs that creeps farther than this is cut", CARRIED
     )
-    least_radius: float = tuned(0.06, "m", "least such step", CARRIED)
+    radius_sigmas: float = tuned(
+        4.0, "sigma", "step up to which two epochs are at one place, over sqrt(2)", CARRIED
+    )
+    least_radius: float = tuned(0.06, "m", "minimum of that step", CARRIED)
     spacing_share: float = tuned(
-        0.4, "1", "such a step over the spacing of the walk, at most", CARRIED
+        0.4, "1", "maximum of that step over the spacing of the walk", CARRIED
     )
     rounds: int = tuned(
-        2, "1", "rounds of grouping", "once more with the means, which are surer than single epochs"
+        2,
+        "1",
+        "rounds of grouping",
+        "the second with the means, which are surer than single epochs",
     )
     lean: float = tuned(
         0.3,
@@ -875,15 +937,15 @@ class Standing:
     correlated_share: float = tuned(
         0.5,
         "1",
-        "share of the reported variance that stays the same over a minute of walking, so that it"
-        " does not show in the residuals",
+        "share of the reported variance that is constant over a minute, and so does not show in"
+        " residuals",
         _COMMON,
     )
     correlated_sigma: float = tuned(
-        0.005, "m", "1-sigma of that error in plan where nothing is reported", _COMMON
+        0.005, "m", "1-sigma of that error in plan if none is reported", _COMMON
     )
     correlated_sigma_up: float = tuned(
-        0.008, "m", "1-sigma of that error in height where nothing is reported", _COMMON
+        0.008, "m", "1-sigma of that error in height if none is reported", _COMMON
     )
 
 
@@ -895,31 +957,40 @@ class Occupations:
     """Spot points from epochs taken standing still."""
 
     still_pace: float = tuned(
-        0.3, "m/s", "pace up to which one stands", "a slow walk is twice as fast; " + _COMMON
+        0.3,
+        "m/s",
+        "pace up to which the receiver stands still",
+        "a slow walk is twice as fast; " + _COMMON,
     )
     still_step: float = tuned(
         0.03,
         "m",
-        "step up to which one stands, however short the interval",
+        "step up to which it stands still, however short the interval",
         "what noise makes of standing; " + _BEFORE,
     )
     spike_limit: float = tuned(
         3.44,
         "sigma",
-        "distance from the median in plan beyond which an epoch is gross",
+        "distance from the median in plan beyond which an epoch is a gross error",
         "root of the 99.7 % quantile of chi-square with two degrees of freedom, as 3 sigma in one",
     )
     height_limit: float = tuned(
-        3.0, "sigma", "the same in height", "99.7 % of the normal distribution"
+        3.0,
+        "sigma",
+        "distance from the median in height beyond which an epoch is a gross error",
+        "99.7 % of the normal distribution",
     )
     least_scale: float = tuned(
-        0.005, "m", "least scale in plan: equal values would make any other one gross", _BEFORE
+        0.005,
+        "m",
+        "minimum scale in plan: with equal values any other one would be a gross error",
+        _BEFORE,
     )
-    least_scale_up: float = tuned(0.008, "m", "the same in height", _BEFORE)
+    least_scale_up: float = tuned(0.008, "m", "minimum scale in height", _BEFORE)
     small_sample: float = tuned(
         2.0,
         "epochs",
-        "limits are wider by this over the number of epochs",
+        "limits are widened by this over the number of epochs",
         "the median and the scale of few epochs are themselves uncertain; own choice, tried on"
         " simulated stops",
     )
@@ -930,19 +1001,21 @@ class Occupations:
     layer_freedom: float = tuned(
         4.0,
         "1",
-        "degrees of freedom that the layer's spread counts for beside a point's own",
+        "degrees of freedom that the layer's scatter counts for in the mean with a point's own",
         _BEFORE,
     )
     mostly: float = tuned(
-        0.8, "1", "share of a run's epochs from which it is a stop, and no stop on a walk", _BEFORE
+        0.8, "1", "share of a run's epochs from which it is a stop, not a stop on a walk", _BEFORE
     )
-    least_on_the_way: int = tuned(3, "epochs", "least of a stop on a walk", _BEFORE)
-    astray: int = tuned(3, "epochs", "elsewhere in a row that do not end a stop", _BEFORE)
+    least_on_the_way: int = tuned(
+        3, "epochs", "minimum number of epochs of a stop on a walk", _BEFORE
+    )
+    astray: int = tuned(3, "epochs", "epochs in a row elsewhere that do not end a stop", _BEFORE)
     few_steps: int = tuned(
         20,
         "1",
-        "steps between epochs that show a grid of rounding",
-        "the least of so many continuous values is small; own choice",
+        "minimum number of steps between epochs that show a grid of rounding",
+        "the smallest of so many continuous values is small; own choice",
     )
 
 
@@ -957,34 +1030,34 @@ NUMERICAL = "a numerical guard, carried over"
 
 @dataclass(frozen=True)
 class Rejection:
-    """What is an outlier of the aim, for all stages that look for one."""
+    """What counts as an outlier of the aim, in all stages that look for one."""
 
     sigmas: float = tuned(
-        6.0, "sigma", "No position nearer than this to the line is an outlier.", CARRIED
+        6.0, "sigma", "distance from the line below which no position is an outlier", CARRIED
     )
     min_distance: float = tuned(
-        0.08, "m", "Nor is one nearer than this, however little noise there seems to be.", CARRIED
+        0.08, "m", "minimum of that distance, however small the noise seems to be", CARRIED
     )
     penalty: float = tuned(
         10.0,
         "sigma2",
-        "What a position must cost before it is rejected.",
-        "trial sets 26 to 400, and what stood out in others up to 825",
+        "what a position must cost to be rejected",
+        _TRIALS,
     )
     explained: float = tuned(
         3.0,
         "sigma",
-        "RMS of an element's other positions; above it the element is wrong, not one of them.",
+        "RMS of an element's other positions beyond which the element is wrong, not one position",
         CARRIED,
     )
     neighbour_factor: float = tuned(
-        2.5, "1", "How many times as far off as both its neighbours an outlier must be.", CARRIED
+        2.5, "1", "ratio of an outlier's distance to those of both neighbours", CARRIED
     )
     confirming_run: int = tuned(
         8,
         "epochs",
-        "Positions of a run that say what its ends ought to be.",
-        "trial sets 26 to 400, and what stood out in others up to 825",
+        "positions of a run from which its ends are judged",
+        _TRIALS,
     )
 
 
@@ -993,90 +1066,85 @@ REJECTION = Rejection()
 
 @dataclass(frozen=True)
 class Search:
-    """Dynamic programme over spans of positions: each element for itself."""
+    """Dynamic programme over spans of positions; elements need not join."""
 
     span_lengths: tuple = tuned(
         (*range(1, 13), 14, 16),
         "epochs",
-        "Positions in one span of the search; longer elements are found by merging.",
+        "numbers of positions in one span of the search; longer elements are found by merging",
         CARRIED,
     )
     block: int = tuned(
         128,
         "epochs",
-        "Positions searched as one chain; spans across a block's end are found by merging.",
+        "positions searched as one chain; spans across a block's end are found by merging",
         BY_SPEED,
     )
     tangent_penalty: float = tuned(
-        10.0,
-        "sigma2",
-        "What one more tangent must explain (minimum description length).",
-        CARRIED,
+        10.0, "sigma2", "what one more tangent must explain (minimum description length)", CARRIED
     )
-    arc_penalty: float = tuned(14.0, "sigma2", "What one more arc must explain.", CARRIED)
+    arc_penalty: float = tuned(14.0, "sigma2", "what one more arc must explain", CARRIED)
     element_noise: float = tuned(
         1.15,
         "1",
-        "Factor on sigmas: white noise alone leaves out the drift that neighbours share.",
+        "factor on sigmas: white noise alone leaves out the drift that neighbours share",
         CARRIED,
     )
-    min_radius: float = tuned(
-        0.5, "m", "Radius of the tightest arc, where the user gives none.", CARRIED
+    min_radius: float = tuned(0.5, "m", "default minimum radius of arcs", CARRIED)
+    max_radius: float = tuned(400.0, "m", "default maximum radius of arcs", CARRIED)
+    min_saving: float = tuned(
+        1e-6, "sigma2", "saving below which elements are not merged", NUMERICAL
     )
-    max_radius: float = tuned(
-        400.0, "m", "Radius of the flattest arc, where the user gives none.", CARRIED
-    )
-    min_saving: float = tuned(1e-6, "sigma2", "Elements are not merged for less.", NUMERICAL)
     tie: float = tuned(
-        1e-7, "sigma2", "Spread of equal savings, so that every other one is taken.", NUMERICAL
+        1e-7, "sigma2", "spread added to equal savings, so that every other one is taken", NUMERICAL
     )
-    max_merged: int = tuned(3, "1", "Neighbouring elements tried as one.", CARRIED)
-    merge_rounds: int = tuned(24, "1", "Rounds of merging at most.", NUMERICAL)
+    max_merged: int = tuned(3, "1", "maximum number of neighbouring elements tried as one", CARRIED)
+    merge_rounds: int = tuned(24, "1", "maximum number of rounds of merging", NUMERICAL)
     good_enough: float = tuned(
         1.0,
         "sigma",
-        "Standard deviations of chi-square up to which a tangent's fit needs no arc tried.",
+        "standard deviations of chi-square up to which a tangent fits so well that no arc is tried",
         "saves time; " + CARRIED,
     )
     summed_together: int = tuned(
         3 << 13,
         "epochs",
-        "Positions whose moments are summed at once: more leave the processor's caches.",
+        "positions whose moments are summed at once: more exceed the processor's caches",
         BY_SPEED,
     )
     searched_together: int = tuned(
-        1 << 16, "epochs", "Positions searched at once; bounds the memory.", BY_SPEED
+        1 << 16, "epochs", "positions searched at once; bounds the memory", BY_SPEED
     )
     lengths_together: int = tuned(
-        4, "1", "Lengths of spans whose arcs are tried at once.", BY_SPEED
+        4, "1", "number of span lengths whose arcs are tried at once", BY_SPEED
     )
     window: int = tuned(
-        10, "epochs", "Positions on either side that decide about a doubtful one.", CARRIED
+        10, "epochs", "positions on either side that decide on a doubtful one", CARRIED
     )
     windows_together: int = tuned(
-        1600, "1", "Windows searched at once; bounds the memory.", BY_SPEED
+        1600, "1", "windows searched at once; bounds the memory", BY_SPEED
     )
     max_between: int = tuned(
-        5, "epochs", "Positions between two elements that may be one, at most.", CARRIED
+        5, "epochs", "maximum number of positions between two elements that may be one", CARRIED
     )
     max_in_one: int = tuned(
-        2, "epochs", "Positions of each element between two that may be one, at most.", CARRIED
+        2, "epochs", "maximum number of positions in each element between these two", CARRIED
     )
-    circle_rounds: int = tuned(12, "1", "Steps of a geometric circle fit.", NUMERICAL)
+    circle_rounds: int = tuned(12, "1", "steps of a geometric circle fit", NUMERICAL)
     circle_damping: float = tuned(
-        1e-9, "1", "First damping of a geometric circle fit, relative.", NUMERICAL
+        1e-9, "1", "first relative damping of a geometric circle fit", NUMERICAL
     )
     circle_damping_floor: float = tuned(
-        1e-12, "1", "Least damping of a geometric circle fit.", NUMERICAL
+        1e-12, "1", "minimum damping of a geometric circle fit", NUMERICAL
     )
     circle_easing: float = tuned(
-        10.0, "1", "Divides the damping of a circle fit after a step that helped.", NUMERICAL
+        10.0, "1", "divisor of the damping of a circle fit after a successful step", NUMERICAL
     )
     circle_stiffening: float = tuned(
-        100.0, "1", "Multiplies that damping after a step that did not help.", NUMERICAL
+        100.0, "1", "factor on that damping after a failed step", NUMERICAL
     )
     circle_damping_failed: float = tuned(
-        1e-6, "1", "Least damping after a step that did not help.", NUMERICAL
+        1e-6, "1", "minimum damping after a failed step", NUMERICAL
     )
 
     @property
@@ -1095,57 +1163,61 @@ class Chain:
     parameter_penalty: float = tuned(
         6.0,
         "sigma2",
-        "Penalty of one free parameter: what it must explain to be worth having.",
-        "found on trial sets; change it, and run sets 1 to 25 before and after",
+        "penalty of one free parameter, which it must explain to be accepted",
+        "found on trial sets; before changing it, run sets 1 to 25, and again after",
     )
     shallow_angle: float = tuned(
-        math.radians(8.0), "rad", "A corner of two tangents that turns less is shallow.", CARRIED
+        math.radians(8.0),
+        "rad",
+        "deflection below which a corner of two tangents is shallow",
+        CARRIED,
     )
-    shallow_penalty: float = tuned(
-        10.0, "sigma2", "What a shallow corner must explain besides.", CARRIED
-    )
+    shallow_penalty: float = tuned(10.0, "sigma2", "penalty of a shallow corner", CARRIED)
     unmet_penalty: float = tuned(
-        16.0, "sigma2", "Penalty of two elements that do not meet near their positions.", CARRIED
+        16.0, "sigma2", "penalty of two elements that do not meet near their positions", CARRIED
     )
     sharp_penalty: float = tuned(
-        5.0, "sigma2", "Penalty of a corner at an arc, which joins tangentially as a rule.", CARRIED
+        5.0, "sigma2", "penalty of a corner at an arc, which usually joins tangentially", CARRIED
     )
     first_corner: float = tuned(
         math.radians(30.0),
         "rad",
-        "Of two elements fitted alone; a joint of an arc that turns more starts as a corner.",
+        "deflection beyond which a joint of an arc starts as a corner",
         CARRIED,
     )
     max_corner: float = tuned(
         math.radians(165.0),
         "rad",
-        "A corner that turns more closes on itself: its place would be anywhere.",
+        "maximum deflection of a corner: sides that turn back have no definite intersection",
         CARRIED,
     )
-    slack: float = tuned(0.10, "m", "How far positions may lie beyond their joint.", CARRIED)
+    slack: float = tuned(0.10, "m", "how far positions may lie beyond their joint", CARRIED)
     slack_of_step: float = tuned(
-        0.25, "1", "And this share of the step from one position to the next.", CARRIED
+        0.25, "1", "share of the step between the two positions that is added to that", CARRIED
     )
     detour: float = tuned(
-        1.8, "1", "Way by a corner between two positions, in direct steps, at most.", CARRIED
+        1.8, "1", "maximum way by a corner between two positions over their distance", CARRIED
     )
-    detour_slack: float = tuned(0.3, "m", "And so much more.", CARRIED)
-    corner_rounds: int = tuned(6, "1", "Newton steps to a corner.", NUMERICAL)
-    corner_step: float = tuned(5.0, "m", "Newton's step to a corner at most.", NUMERICAL)
+    detour_slack: float = tuned(0.3, "m", "what is added to that way", CARRIED)
+    corner_rounds: int = tuned(6, "1", "Newton steps to a corner", NUMERICAL)
+    corner_step: float = tuned(5.0, "m", "maximum Newton step to a corner", NUMERICAL)
     corner_sine: float = tuned(
-        1e-4, "1", "Sine of the angle of two elements, below which it is taken as this.", NUMERICAL
+        1e-4, "1", "minimum sine of the angle between two elements in a Newton step", NUMERICAL
     )
     corner_miss: float = tuned(
-        1e-6, "m", "Distance of a corner from its two elements at most.", NUMERICAL
+        1e-6, "m", "maximum distance of a corner from its two elements", NUMERICAL
     )
     min_corner_sine: float = tuned(
-        0.01, "1", "Sine of the angle of two elements that meet in a corner at least.", CARRIED
+        0.01, "1", "minimum sine of the angle between two elements that meet in a corner", CARRIED
     )
     reach: int = tuned(
-        3, "epochs", "Positions on either side of a joint that may change their element.", CARRIED
+        3, "epochs", "positions on either side of a joint that may change their element", CARRIED
     )
     keep_bound: float = tuned(
-        0.01, "epochs", "Preference for the former bound, a position's way.", NUMERICAL
+        0.01,
+        "epochs",
+        "preference for the old bound, in positions on the wrong side per position moved",
+        NUMERICAL,
     )
 
 
@@ -1154,40 +1226,42 @@ CHAIN = Chain()
 
 @dataclass(frozen=True)
 class LocalSearch:
-    """Other elements that the local search tries."""
+    """Moves of the local search."""
 
-    rounds: int = tuned(3, "1", "Rounds of the local search.", CARRIED)
+    rounds: int = tuned(3, "1", "rounds of the local search", CARRIED)
     together: int = tuned(
-        30_000, "elements", "Elements of proposals compared at once; bounds the memory.", BY_SPEED
+        30_000, "elements", "elements of proposals compared at once; bounds the memory", BY_SPEED
     )
-    min_saving: float = tuned(0.01, "sigma2", "No move for less.", NUMERICAL)
+    min_saving: float = tuned(0.01, "sigma2", "saving below which no move is made", NUMERICAL)
     shared: int = tuned(
         8,
         "epochs",
-        "Positions of a short element, which may be shared out or become of the other kind.",
+        "maximum number of positions of a short element, which may be divided or change its kind",
         CARRIED,
     )
     undecided: int = tuned(
-        2, "epochs", "Positions that do not tell a tangent from an arc.", "two points fit either"
+        2,
+        "epochs",
+        "number of positions up to which tangent and arc fit alike",
+        "two points fit either",
     )
     may_be_arc: float = tuned(
         40.0,
         "sigma2",
-        "Excess of a tangent's sum over that of the arc expected, up to which the arc is tried.",
-        "rather too much than too little; " + CARRIED,
+        "excess of a tangent's sum over that of the arc expected, up to which the arc is tried",
+        "rather too many than too few; " + CARRIED,
     )
-    may_be_arc_factor: float = tuned(4.0, "1", "And this times the tangent's own sum.", CARRIED)
+    may_be_arc_factor: float = tuned(
+        4.0, "1", "multiple of the tangent's own sum that is added to that", CARRIED
+    )
     far_bound: int = tuned(
-        3, "epochs", "How far a bound is shifted towards the longer of two elements.", CARRIED
+        3, "epochs", "maximum shift of a bound into the longer of two elements", CARRIED
     )
     near_bound: int = tuned(
-        2, "epochs", "How far a bound is shifted between two new tangents, either way.", CARRIED
+        2, "epochs", "maximum shift of a bound between two new tangents, either way", CARRIED
     )
     corner_arc: tuple = tuned(
-        (1, 2),
-        "epochs",
-        "Positions on either side that an arc in place of a corner takes.",
-        CARRIED,
+        (1, 2), "epochs", "positions on either side that an arc instead of a corner takes", CARRIED
     )
 
 
@@ -1196,27 +1270,30 @@ LOCAL_SEARCH = LocalSearch()
 
 @dataclass(frozen=True)
 class Fit:
-    """Reweighting, free forms, and what is confirmed."""
+    """Reweighting, free forms, and confirmed runs."""
 
-    robust_rounds: int = tuned(2, "1", "Rounds of reweighting.", CARRIED)
+    robust_rounds: int = tuned(2, "1", "rounds of reweighting", CARRIED)
     free_form_penalty: float = tuned(
         4.0,
         "sigma2",
-        "By how much elements that need not meet must explain a stretch better to free it.",
+        "by how much elements that need not join must explain a stretch better to make it a free"
+        " form",
         CARRIED,
     )
-    free_form_positions: int = tuned(6, "epochs", "Positions of a free-form stretch.", CARRIED)
+    free_form_positions: int = tuned(
+        6, "epochs", "minimum number of positions of a free-form stretch", CARRIED
+    )
     anchor: int = tuned(
-        10, "epochs", "Positions of a tangent that is one, whatever lies next to it.", CARRIED
+        10, "epochs", "positions from which a tangent is certain, whatever lies next to it", CARRIED
     )
     confirmed_run: int = tuned(
         6,
         "epochs",
-        "Positions of a run that is an edge, whatever they look like.",
-        "trial sets 26 to 400, and what stood out in others up to 825",
+        "positions from which a run is an edge, whatever its elements",
+        _TRIALS,
     )
     together: int = tuned(
-        300_000, "epochs", "Positions fitted at once; bounds the memory.", BY_SPEED
+        300_000, "epochs", "positions fitted at once; bounds the memory", BY_SPEED
     )
 
 
@@ -1230,51 +1307,49 @@ class Adjustment:
     joint_sigmas: tuple = tuned(
         (1e-3, 1e-4, 1e-5),
         "m",
-        "How closely joints keep a common direction, by stages: a stiff start keeps steps small.",
+        "1-sigma of tangential joints, stage by stage: with stiff joints from the start, steps"
+        " stay small",
         CARRIED,
     )
     cold_rounds: tuple = tuned(
-        (4, 2, 1), "1", "Steps at most in each stage, from first estimates.", CARRIED
+        (4, 2, 1), "1", "maximum number of steps in each stage, from first estimates", CARRIED
     )
     warm_rounds: tuple = tuned(
-        (0, 1, 1), "1", "Steps at most in each stage, where little has changed.", CARRIED
+        (0, 1, 1), "1", "maximum number of steps in each stage, if little has changed", CARRIED
     )
     covariance_joint_sigma: float = tuned(
-        1e-4, "m", "How closely joints keep a common direction in covariances.", NUMERICAL
+        1e-4, "m", "1-sigma of tangential joints in covariances", NUMERICAL
     )
-    max_turn: float = tuned(0.3, "rad", "Turn of an element in one step at most.", CARRIED)
-    max_shift: float = tuned(1.0, "m", "Shift of an element in one step at most.", CARRIED)
+    max_turn: float = tuned(0.3, "rad", "maximum turn of an element in one step", CARRIED)
+    max_shift: float = tuned(1.0, "m", "maximum shift of an element in one step", CARRIED)
     max_curvature_factor: float = tuned(
-        2.0,
-        "1",
-        "Factor on a curvature in one step at most, either way.",
-        CARRIED,
+        2.0, "1", "maximum factor on a curvature in one step, either way", CARRIED
     )
     at_rest: float = tuned(
-        1e-9, "1", "Relative change of the sum at which a group has come to rest.", NUMERICAL
+        1e-9, "1", "relative change of the sum at which a group has converged", NUMERICAL
     )
     first_damping: float = tuned(
-        1e-4, "1", "Of unknowns scaled to unit weight (Marquardt 1963).", NUMERICAL
+        1e-4,
+        "1",
+        "first damping, for unknowns scaled to a unit diagonal",
+        "Marquardt 1963 for the scaling; a numerical guard, carried over",
     )
-    min_damping: float = tuned(1e-9, "1", "Never none, for what positions leave open.", NUMERICAL)
-    max_damping: float = tuned(1e4, "1", "A group that needs more has come to rest.", NUMERICAL)
+    min_damping: float = tuned(
+        1e-9, "1", "minimum damping, for what positions do not determine", NUMERICAL
+    )
+    max_damping: float = tuned(
+        1e4, "1", "damping beyond which a group counts as converged", NUMERICAL
+    )
     damping_factor: float = tuned(
-        10.0, "1", "Factor on the damping after each step (Marquardt 1963).", "Marquardt 1963"
+        10.0, "1", "factor on the damping after each step", "Marquardt 1963"
     )
     few_active: float = tuned(
-        0.7,
-        "1",
-        "Share of groups still moving, below which only these are worked on.",
-        BY_SPEED,
+        0.7, "1", "share of groups still moving below which only these are worked on", BY_SPEED
     )
-    min_curvature: float = tuned(
-        1e-4, "1/m", "Least curvature of an arc, where the caller gives none.", NUMERICAL
-    )
-    max_curvature: float = tuned(
-        4.0, "1/m", "Greatest curvature of an arc, where the caller gives none.", NUMERICAL
-    )
+    min_curvature: float = tuned(1e-4, "1/m", "default minimum curvature of an arc", NUMERICAL)
+    max_curvature: float = tuned(4.0, "1/m", "default maximum curvature of an arc", NUMERICAL)
     covariance_damping: tuple = tuned(
-        (1e-9, 1e-6), "1", "Relative and absolute, so that covariances exist.", NUMERICAL
+        (1e-9, 1e-6), "1", "relative and absolute damping that makes covariances exist", NUMERICAL
     )
 
 
@@ -1283,48 +1358,50 @@ ADJUSTMENT = Adjustment()
 
 @dataclass(frozen=True)
 class Sampling:
-    """Positions made of edges' vertices or of epochs."""
+    """Positions made from vertices of edges or from epochs."""
 
     panel: float = tuned(
-        5.0, "m", "Longer segments of an edge are sampled in several pieces.", CARRIED
+        5.0, "m", "length of segments beyond which they are sampled in several pieces", CARRIED
     )
     independent: float = tuned(
         2.0,
         "m",
-        "Length of an edge that counts as one observation: what lies closer errs alike.",
+        "length of an edge that counts as one observation: nearer places err alike",
         CARRIED,
     )
     max_observations: float = tuned(
-        0.5, "1", "Observations in one piece: a chord of an arc errs alike all along.", CARRIED
+        0.5,
+        "1",
+        "maximum number of observations in one piece: a chord of an arc errs alike along its"
+        " length",
+        CARRIED,
     )
-    min_weight: float = tuned(1e-3, "1", "Least weight of a sample.", NUMERICAL)
+    min_weight: float = tuned(1e-3, "1", "minimum weight of a sample", NUMERICAL)
     closed_within: float = tuned(
-        0.001, "m", "Distance of the first and the last vertex of a ring.", CARRIED
+        0.001, "m", "distance up to which first and last vertex make a ring", CARRIED
     )
-    ring_steps: float = tuned(
-        1.5, "1", "Typical steps between the two ends of a ring of epochs, at most.", CARRIED
-    )
+    ring_steps: float = tuned(1.5, "1", "maximum gap of a ring of epochs in typical steps", CARRIED)
     ring_length: float = tuned(
-        6.0, "1", "Length of a ring of epochs at least, in typical steps or gaps.", CARRIED
+        6.0, "1", "minimum length of a ring of epochs in typical steps, or in gaps", CARRIED
     )
-    ring_epochs: int = tuned(5, "epochs", "A ring has more epochs than this.", CARRIED)
+    ring_epochs: int = tuned(5, "epochs", "number of epochs that a ring must exceed", CARRIED)
     min_noise: float = tuned(
-        0.001, "m", "Least 1-sigma of white noise; a receiver resolves no more.", CARRIED
+        0.001, "m", "minimum 1-sigma of white noise; a receiver resolves no more", CARRIED
     )
     default_noise: float = tuned(
-        0.01, "m", "1-sigma of white noise where epochs are too few to tell.", CARRIED
+        0.01, "m", "1-sigma of white noise if there are too few epochs to estimate it", CARRIED
     )
-    few: int = tuned(8, "epochs", "Differences from which a noise is estimated at least.", CARRIED)
+    few: int = tuned(8, "epochs", "minimum number of differences for an estimate of noise", CARRIED)
     even_steps: float = tuned(
-        1.6, "1", "Ratio of steps up to which five neighbours count as evenly spaced.", CARRIED
+        1.6, "1", "ratio of steps up to which five neighbours are evenly spaced", CARRIED
     )
     same_place: float = tuned(
-        1e-6, "m", "Vertices or chainages that are nearer count as one.", NUMERICAL
+        1e-6, "m", "distance below which vertices, or chainages, are the same", NUMERICAL
     )
     knot_spacing: float = tuned(
-        0.01, "m", "Added between positions in profiles: their chainages must increase.", CARRIED
+        0.01, "m", "added to each step in profiles, where chainages must increase", CARRIED
     )
-    min_spacing: float = tuned(0.05, "m", "Least typical spacing in profiles.", CARRIED)
+    min_spacing: float = tuned(0.05, "m", "minimum typical spacing in profiles", CARRIED)
 
 
 SAMPLING = Sampling()
@@ -1332,12 +1409,12 @@ SAMPLING = Sampling()
 
 @dataclass(frozen=True)
 class ElementRows:
-    """What is written about elements."""
+    """The table of elements."""
 
     nearly_back: float = tuned(
         179.9,
         "deg",
-        "Deflection from which the point of intersection is left out.",
+        "deflection from which the point of intersection is left out",
         "tan(89.95 deg) = 1146: it lies more than a thousand radii away",
     )
 
@@ -1352,16 +1429,21 @@ class Tracing:
     max_sweep: float = tuned(
         math.radians(270.0),
         "rad",
-        "Sweep of an arc given by three points; a fuller one is written in two.",
+        "maximum sweep of an arc given by three points; a fuller one is written in two pieces",
         CARRIED,
     )
     max_pieces: int = tuned(
-        256, "1", "Pieces of one element in another CRS at most.", "carried over; bounds the work"
+        256,
+        "1",
+        "maximum number of pieces of one element in another CRS",
+        "carried over; bounds the work",
     )
     run_spacing: float = tuned(
-        1e7, "m", "Keeps runs apart in one interpolation.", "longer than any run"
+        1e7, "m", "distance between runs on one axis of interpolation", "longer than any run"
     )
-    same_place: float = tuned(1e-6, "m", "Points that are nearer along the way are one.", NUMERICAL)
+    same_place: float = tuned(
+        1e-6, "m", "distance along an element below which points are the same", NUMERICAL
+    )
 
 
 TRACING = Tracing()
@@ -1371,45 +1453,47 @@ TRACING = Tracing()
 class GradeBreaks:
     """Grade breaks of vertical profiles."""
 
-    break_penalty: float = tuned(10.0, "sigma2", "What one more break must explain.", CARRIED)
+    break_penalty: float = tuned(10.0, "sigma2", "what one more break must explain", CARRIED)
     memory_power: float = tuned(
         0.75,
         "1",
-        "Power of the variance of long means over white noise by which heights count for less while"
-        " grades are sought; their sigma has all of it.",
-        "walks along real outlines, tuning half, seeds 1 to 3, rounded or not: 1 Hz rounded 94.2 in"
-        " place of 96.9 with 1, 8 Hz rounded 92.4 in place of 94.3; 0.5 makes a tenth more vertices"
-        " at 20 Hz",
+        "power of the factor of correlated noise on variances while breaks are sought; sigmas"
+        " have the full factor",
+        "walks along real outlines, tuning half, seeds 1 to 3, rounded or not: with 1, bands of"
+        " heights rounded at 1 Hz hold the truth in 96.9 % instead of 94.2 %, at 8 Hz in 94.3 %"
+        " instead of 92.4 %; 0.5 makes a tenth more vertices at 20 Hz",
     )
     cell: float = tuned(
-        2.0, "m", "The search starts with a break in each cell, as short as a ramp.", CARRIED
+        2.0, "m", "spacing of the breaks with which the search starts, as short as a ramp", CARRIED
     )
-    min_length: float = tuned(0.5, "m", "From one break to the next at least.", CARRIED)
+    min_length: float = tuned(0.5, "m", "minimum distance between breaks", CARRIED)
     rounds: tuple = tuned(
         (1, 2, 1, 1),
         "1",
-        "Breaks taken out together for one in a better place, round by round.",
+        "number of breaks that one in a better place replaces, round by round",
         CARRIED,
     )
     looks: int = tuned(
-        3, "1", "Looks for breaks to take out of one fit, none next to another.", BY_SPEED
+        3, "1", "passes over one fit for breaks to be removed, none next to another", BY_SPEED
     )
-    reach: float = tuned(4.0, "m", "How far a break is moved in one round, either way.", CARRIED)
-    min_reach: int = tuned(2, "epochs", "And over so many observations at least.", CARRIED)
+    reach: float = tuned(4.0, "m", "maximum move of a break in one round, either way", CARRIED)
+    min_reach: int = tuned(
+        2, "epochs", "minimum number of observations over which a break may move", CARRIED
+    )
     first_shares: tuple = tuned(
         (0.25, 0.75),
         "1",
-        "Places of a break on the way from one observation to the next that are tried first.",
+        "places of a break on the way from one observation to the next that are tried first",
         CARRIED,
     )
     finer: tuple = tuned(
-        (1 / 4, 1 / 8, 1 / 16), "1", "Steps by which the place of a break is refined.", CARRIED
+        (1 / 4, 1 / 8, 1 / 16), "1", "steps by which the place of a break is refined", CARRIED
     )
     before_next: float = tuned(
-        1e-6, "1", "Share of that way that a break keeps from the next observation.", NUMERICAL
+        1e-6, "1", "minimum share of that way between a break and the next observation", NUMERICAL
     )
-    near_zero: float = tuned(1e-9, "1", "Relative size of what counts as none.", NUMERICAL)
-    min_gain: float = tuned(0.2, "sigma2", "No break is moved for less.", CARRIED)
+    near_zero: float = tuned(1e-9, "1", "relative size that counts as zero", NUMERICAL)
+    min_gain: float = tuned(0.2, "sigma2", "gain below which no break is moved", CARRIED)
 
 
 GRADE_BREAKS = GradeBreaks()
@@ -1417,31 +1501,40 @@ GRADE_BREAKS = GradeBreaks()
 
 @dataclass(frozen=True)
 class Profiles:
-    """Heights along runs."""
+    """Profiles of heights along runs."""
 
     search_factor: float = tuned(
         1.35,
         "1",
-        "Factor on a profile's sigma: breaks were searched for, and noise drifts.",
+        "factor on a profile's sigma: breaks were searched for, and noise drifts",
         "measured on simulated walks",
     )
     doubtful: float = tuned(
-        5.0, "sigma", "Heights farther off the line of their neighbours lose weight.", CARRIED
+        5.0,
+        "sigma",
+        "distance from the line of its neighbours beyond which a height loses weight",
+        CARRIED,
     )
     doubt_power: int = tuned(
-        4, "1", "Power of that loss; falls off faster than Huber's: these have no say.", CARRIED
+        4,
+        "1",
+        "power by which that weight decreases, faster than Huber's: such heights must have no"
+        " influence",
+        CARRIED,
     )
-    neighbours: int = tuned(2, "epochs", "Neighbours on either side.", CARRIED)
+    neighbours: int = tuned(2, "epochs", "neighbours on either side that define that line", CARRIED)
     end_step: float = tuned(
         0.12,
         "m",
-        "At the end of a run, a smaller step may be a dropped curb that goes on outside it.",
+        "step at the end of a run up to which it may be the start of a dropped curb",
         CARRIED,
     )
     same_place: float = tuned(
-        1e-6, "1", "Share of an interval within which a break lies at a position.", NUMERICAL
+        1e-6, "1", "share of an interval within which a break lies at a position", NUMERICAL
     )
-    min_closing: float = tuned(1e-6, "m", "Least step that closes a ring.", NUMERICAL)
+    min_closing: float = tuned(
+        1e-6, "m", "minimum length of the step that closes a ring", NUMERICAL
+    )
 
 
 PROFILES = Profiles()
@@ -1449,27 +1542,23 @@ PROFILES = Profiles()
 
 # --- reconstruction -----------------------------------------------------------------------------
 
-_TRIALS = "trial sets 26 to 400, and what stood out in others up to 825"
-
 
 @dataclass(frozen=True)
 class Execution:
-    """Parts of the work. These numbers steer no result, only time and memory."""
+    """Parts of the work. These numbers affect time and memory only."""
 
     stream_epochs: int = tuned(
-        80_000, "epochs", "size of the parts whose streams are inspected together", _BOUNDS
+        80_000, "epochs", "epochs in the parts whose streams are measured together", _BOUNDS
     )
     smallest_part: int = tuned(
         40_000,
         "epochs",
-        "size below which a part is not worth a process",
+        "epochs below which a part is not worth a process",
         "each part costs a tenth of a second for its calls of array functions alone",
     )
-    part_epochs: int = tuned(
-        250_000, "epochs", "greatest number of epochs that are fitted together", _BOUNDS
-    )
+    part_epochs: int = tuned(250_000, "epochs", "maximum number of epochs fitted together", _BOUNDS)
     epochs_at_work: int = tuned(
-        500_000, "epochs", "greatest number of epochs in all parts fitted side by side", _BOUNDS
+        500_000, "epochs", "maximum number of epochs in all parts fitted in parallel", _BOUNDS
     )
 
 
@@ -1481,10 +1570,7 @@ class Runs:
     """Runs of positions."""
 
     shortest: float = tuned(
-        1e-3,
-        "m",
-        "length that a run needs whatever the user's minimum is",
-        CARRIED,
+        1e-3, "m", "minimum length of a run, whatever the user's minimum is", CARRIED
     )
 
 
@@ -1498,45 +1584,45 @@ class RepairLimits:
     same_time: float = tuned(
         2e-3,
         "s",
-        "times that differ by less name one epoch",
+        "difference up to which two times name the same epoch",
         "times stored with three decimals; the fastest streams have 100 epochs a second",
     )
     longest_bridge: float = tuned(
         20.0,
         "m",
-        "a longer gap is not bridged, whoever asks for it",
-        "what stands in the way at a curb: road trains of at most 18.75 m (Council Directive"
-        " 96/53/EC, Annex I, 1.1, as amended)",
+        "length up to which a gap is bridged on request",
+        "obstacles at a curb: road trains of at most 18.75 m (Council Directive 96/53/EC, Annex"
+        " I, 1.1, as amended)",
     )
     side: int = tuned(
         3,
         "positions",
-        "on either side of a corner that tell to which side its own epoch belongs",
+        "positions on either side of a corner that decide to which side its own epoch belongs",
         "the fewest that check a line",
     )
     fewest: int = tuned(
         2,
         "positions",
-        "of an element between two places that were asked for",
+        "minimum number of positions between two places that were asked for",
         "the fewest that define a line",
     )
     reach: int = tuned(
         2,
         "positions",
-        "from an epoch to the joint that is made smooth, or told as its corner",
+        "distance from an epoch to its corner, or to the joint that is made smooth",
         "a joint lies between two positions, and the search moves it by one",
     )
     alone: int = tuned(
         20,
         "epochs",
-        "a smaller capture is fitted alone in the company of a straight walk, as it would be in a"
-        " layer",
+        "captures with fewer epochs are fitted alone together with a straight walk, as they"
+        " would be in a layer",
         "derivation: more than the tests of the screening and the search for gross errors need",
     )
     smooth_arc: tuple = tuned(
         (2, 3, 4),
         "positions",
-        "on either side that an arc in place of a corner may take; the one that costs least does",
+        "positions on either side that an arc instead of a corner may take; the cheapest is used",
         "the fewest that make an arc, and a curb return walked a metre from epoch to epoch",
     )
 
@@ -1546,13 +1632,15 @@ REPAIR_LIMITS = RepairLimits()
 
 @dataclass(frozen=True)
 class Breaks:
-    """Where a walk pauses, turns back or goes on."""
+    """Pauses and ways back."""
 
-    reversal: float = tuned(150.0, "degrees", "turn from which a walk has turned about", CARRIED)
+    reversal: float = tuned(150.0, "degrees", "turn from which a walk has turned round", CARRIED)
     beside: float = tuned(
         0.15, "m", "distance up to which the way back runs next to the way there", CARRIED
     )
-    beside_sigmas: float = tuned(6.0, "sigma", "the same, in the noise of the stream", CARRIED)
+    beside_sigmas: float = tuned(
+        6.0, "sigma", "minimum of that distance in the noise of the stream", CARRIED
+    )
     pause_on_the_spot: float = tuned(
         1.5,
         "spacings",
@@ -1562,17 +1650,14 @@ class Breaks:
     pause_straight_on: float = tuned(
         3.0,
         "spacings",
-        "the same where the walk goes straight on, as when an epoch or two are lost",
+        "such a step if the walk goes straight on, as when an epoch or two are lost",
         CARRIED,
     )
     straight_on: float = tuned(30.0, "degrees", "turn up to which a walk goes straight on", CARRIED)
     brief_steps: float = tuned(
-        5.0,
-        "spacings",
-        "length up to which a way back is a correction, not another walk",
-        CARRIED,
+        5.0, "spacings", "length up to which a way back is a correction, not another walk", CARRIED
     )
-    shortest_way_back: float = tuned(1e-6, "m", "way back that counts", CARRIED)
+    shortest_way_back: float = tuned(1e-6, "m", "minimum length of a way back", CARRIED)
 
 
 BREAKS = Breaks()
@@ -1585,29 +1670,34 @@ class Rings:
     near: float = tuned(
         1.5,
         "spacings",
-        "distance between the start and the first position that is back",
+        "maximum distance between the start and the first position that is back",
         CARRIED,
     )
     min_steps: float = tuned(
-        6.0, "spacings", "length of a ring, also in distances from its start", CARRIED
+        6.0,
+        "spacings",
+        "minimum length of a ring, in spacings and in distances from its start",
+        CARRIED,
     )
-    min_positions: int = tuned(5, "positions", "before a ring can be back at its start", CARRIED)
-    beside: float = tuned(
-        0.15, "m", "distance of the second time round from the first one", CARRIED
+    min_positions: int = tuned(
+        5,
+        "positions",
+        "minimum number of positions before a ring can be back at its start",
+        CARRIED,
     )
-    beside_sigmas: float = tuned(4.0, "sigma", "the same, in the noise of two positions", CARRIED)
+    beside: float = tuned(0.15, "m", "maximum distance of the second lap from the first", CARRIED)
+    beside_sigmas: float = tuned(
+        4.0, "sigma", "minimum of that distance, in the noise of two positions", CARRIED
+    )
     met: float = tuned(
         1e-6,
         "m",
         "distance up to which a line ends where it starts",
         "derivation: a line that was closed by hand repeats its first vertex",
     )
-    max_overlap: float = tuned(0.5, "laps", "what may be walked twice", CARRIED)
+    max_overlap: float = tuned(0.5, "laps", "maximum length walked twice, in laps", CARRIED)
     overlap_steps: float = tuned(
-        3.0,
-        "spacings",
-        "by how much more than the overlap of the first lap is compared",
-        CARRIED,
+        3.0, "spacings", "length of the first lap that is compared beyond the overlap", CARRIED
     )
     back_steps: float = tuned(
         0.5, "spacings", "step back along the first lap that noise explains", CARRIED
@@ -1619,80 +1709,92 @@ RINGS = Rings()
 
 @dataclass(frozen=True)
 class Outliers:
-    """Gross errors that only the shape of the run shows. Savings are squared sigmas, as the costs
-    of the alignment."""
+    """Gross errors that only the shape of the run reveals. Savings are costs of the alignment."""
 
     fewest: int = tuned(
-        6, "positions", "of all captures together, below which nothing is sought", CARRIED
+        6, "positions", "positions of all captures together below which nothing is sought", CARRIED
     )
     return_spacings: float = tuned(
         0.25,
         "spacings",
-        "distance up to which the walk returns to the same place after two positions away from it",
+        "distance up to which the walk returns to the same place after two positions elsewhere",
         CARRIED,
     )
     end_ratio: float = tuned(
         0.5,
         "1",
-        "of the end's distance off the rest, what its neighbour may be off",
+        "share of the end's distance from the rest by which its neighbour may be off",
         CARRIED,
     )
     saving: float = tuned(
         7.5,
         "sigma2",
-        "what the run must cost less without an outlier",
+        "what leaving out an outlier must save",
         "simulated walks: a real short side saves less, an outlier an element or two; " + _TRIALS,
     )
     straight_saving: float = tuned(
-        4.0, "sigma2", "the same where the line goes straight on", _TRIALS
+        4.0,
+        "sigma2",
+        "what leaving out an outlier must save where the line goes straight on",
+        _TRIALS,
     )
     second_saving: float = tuned(
-        4.0, "sigma2", "what a pair must save more than one of the two", _TRIALS
+        4.0, "sigma2", "what leaving out a pair must save in addition", _TRIALS
     )
     aligned_pair: float = tuned(
-        2.0, "sigma2", "by how much less where a pair walks the way of the others", _TRIALS
+        2.0,
+        "sigma2",
+        "by how much less a pair must save that runs along the way of the others",
+        _TRIALS,
     )
     pair_rank: float = tuned(
         2.0,
         "sigma2",
-        "rank that a pair loses to one of the two",
-        "where the second of a pair is no outlier, it saves about nothing; " + _TRIALS,
+        "rank that a pair loses against one of the two",
+        "if the second of a pair is no outlier, it saves about nothing; " + _TRIALS,
     )
     height_pair_saving: float = tuned(
-        4.0, "sigma2", "what the shape must save where heights alone named the pair", _TRIALS
+        4.0,
+        "sigma2",
+        "what the shape must save if heights alone made the pair a candidate",
+        _TRIALS,
     )
     size_unit: float = tuned(
-        0.2, "m", "distance off its neighbours that ranks a candidate by one", _TRIALS
+        0.2, "m", "distance off its neighbours that raises a candidate's rank by one", _TRIALS
     )
-    size_bonus: float = tuned(4.0, "sigma2", "greatest rank gained that way", _TRIALS)
+    size_bonus: float = tuned(4.0, "sigma2", "maximum rank gained by that distance", _TRIALS)
     reach: int = tuned(
-        2, "positions", "next to an outlier that may be the outlier instead", _TRIALS
+        2, "positions", "positions next to an outlier that may be the outlier instead", _TRIALS
     )
     same_way: float = tuned(
-        50.0, "degrees", "up to which the step inside a pair runs the way of the others", _TRIALS
+        50.0,
+        "degrees",
+        "angle up to which the step inside a pair runs the way of the others",
+        _TRIALS,
     )
     turn_back: float = tuned(
         5.0,
         "degrees",
-        "turn against that of a neighbour from which a path turns out and back",
+        "turn against that of a neighbour from which the path turns out and back",
         CARRIED,
     )
     straight_share: float = tuned(
-        0.9, "1", "of so many typical steps, from which the way past goes straight on", CARRIED
+        0.9, "1", "share of the expected way from which the way past goes straight on", CARRIED
     )
     detour_share: float = tuned(
-        1.12, "1", "of so many typical steps, from which the way through is a detour", CARRIED
+        1.12, "1", "multiple of the expected way from which the way through is a detour", CARRIED
     )
     retested: int = tuned(
         4,
         "positions",
-        "on either side of an outlier that are tested again without it",
+        "positions on either side of an outlier that are tested again without it",
         CARRIED,
     )
     retest_context: int = tuned(
         12,
         "positions",
-        "beyond these that are used, so that no end of what is cut out passes for the end of a run",
+        "positions beyond these that are included, so that the end of a cut-out does not pass"
+        " for the end of a run",
         CARRIED,
     )
 
@@ -1704,12 +1806,7 @@ OUTLIERS = Outliers()
 class Dropouts:
     """Lost epochs inside runs."""
 
-    intervals: float = tuned(
-        1.5,
-        "intervals",
-        "pause from which an epoch is lost",
-        CARRIED,
-    )
+    intervals: float = tuned(1.5, "intervals", "pause from which an epoch was lost", CARRIED)
 
 
 DROPOUTS = Dropouts()
@@ -1722,37 +1819,39 @@ class Confirmation:
     rounds: int = tuned(
         4,
         "1",
-        "how often runs are fitted again without what nothing confirms",
-        "what is left may lie otherwise without what was taken out; " + _TRIALS,
+        "how often runs are fitted again without what is unconfirmed",
+        "the rest may change without what was removed; " + _TRIALS,
     )
     epochs: int = tuned(
         3,
         "epochs",
-        "of a position that confirm each other",
-        "a gross error of the aim lasts for two epochs at times",
+        "number of epochs of one position that confirm each other",
+        "gross errors of the aim sometimes last for two epochs",
     )
     scatter: float = tuned(
         6.6,
         "sigma2",
-        "sum of squares from which three positions do not confirm their line",
+        "sum of squares beyond which three positions do not confirm their line",
         "derivation: noise exceeds it in one case of a hundred (chi-square of one degree of"
         " freedom)",
     )
     few_at_end: int = tuned(
         5,
         "positions",
-        "of the side next to it that leave a pair at the end of a run unconfirmed",
+        "positions of the next side up to which a pair at the end of a run is unconfirmed",
         _TRIALS,
     )
     few_for_arc: int = tuned(
         4,
         "positions",
-        "of an arc that must join its neighbours tangentially",
+        "positions of an arc up to which it must join its neighbours tangentially",
         _TRIALS,
     )
-    free_positions: int = tuned(10, "positions", "of a free form that confirm each other", _TRIALS)
+    free_positions: int = tuned(
+        10, "positions", "minimum number of positions of a free form", _TRIALS
+    )
     long_link: float = tuned(
-        0.1, "m", "length of a piece without positions that is not drawn", _TRIALS
+        0.1, "m", "length of a piece without positions beyond which the edge breaks", _TRIALS
     )
     straight_on: float = tuned(
         5.0,
@@ -1761,25 +1860,29 @@ class Confirmation:
         "derivation: a step of 1.2 m between tangents 0.1 m apart turns by 5 degrees",
     )
     far_off: float = tuned(
-        0.25, "m", "distance from which a position is no part of its element", _TRIALS
+        0.25, "m", "distance beyond which a position is no part of its element", _TRIALS
     )
-    long_step: float = tuned(
-        2.0, "spacings", "step from which it is as if epochs had been lost", _TRIALS
-    )
+    long_step: float = tuned(2.0, "spacings", "step that counts as a dropout", _TRIALS)
     sharp: float = tuned(
-        30.0, "degrees", "turn from which two sides of a free form do not meet", _TRIALS
+        30.0, "degrees", "deflection beyond which two sides of a free form do not meet", _TRIALS
     )
     min_sine: float = tuned(
-        0.3, "1", "sine of the deflection of tangents that meet in a corner", _TRIALS
+        0.3, "1", "minimum sine of the deflection of tangents that meet in a corner", _TRIALS
     )
     end_sigmas: float = tuned(
-        4.0, "sigma", "residual from which an end where nothing follows is doubtful", _TRIALS
+        4.0, "sigma", "residual beyond which the end of a run is doubtful", _TRIALS
     )
     square_sigmas: float = tuned(
-        3.0, "sigma", "of the directions, up to which sides stand square", _TRIALS
+        3.0,
+        "sigma",
+        "deviation from square, in the sigmas of both directions, that counts as square",
+        _TRIALS,
     )
     square: float = tuned(
-        1.0, "degrees", "within which sides are built square, besides the noise", _COMMON
+        1.0,
+        "degrees",
+        "accuracy with which sides are built square, in addition to the noise",
+        _COMMON,
     )
 
 
@@ -1791,50 +1894,54 @@ _REAL = "walks along real outlines, tuning half, and trial sets 3 to 8, together
 
 @dataclass(frozen=True)
 class Headway:
-    """What the time between positions says, and what becomes of doubtful ones."""
+    """Evidence of the times between positions, and what becomes of doubtful positions."""
 
-    reach: int = tuned(6, "steps", "on either side whose pace is the local one", _REAL)
-    few: int = tuned(3, "steps", "that tell the local pace", _REAL)
+    reach: int = tuned(6, "steps", "steps on either side whose median pace is the local one", _REAL)
+    few: int = tuned(3, "steps", "minimum number of steps for the local pace", _REAL)
     spread: float = tuned(0.15, "1", "standard deviation of the pace, as share of it", _REAL)
-    slow_share: float = tuned(0.5, "1", "chance that somebody hesitates, down to a stop", _REAL)
+    slow_share: float = tuned(0.5, "1", "probability that a walker hesitates or stops", _REAL)
     late: float = tuned(
-        1.6, "1", "time over that of so many steps from which nothing is known", _REAL
+        1.6, "1", "ratio of the time to that of the steps beyond which times show nothing", _REAL
     )
-    most_against: float = tuned(3.0, "sigma2", "what times may say against an outlier", _REAL)
-    most_for: float = tuned(9.0, "sigma2", "what they may say for one", _REAL)
+    most_against: float = tuned(
+        3.0, "sigma2", "maximum evidence of times against an outlier", _REAL
+    )
+    most_for: float = tuned(9.0, "sigma2", "maximum evidence of times for an outlier", _REAL)
     prior: float = tuned(
         1.5,
         "sigma2",
-        "what more the run must cost less without an outlier, since jogs are common",
+        "what leaving out an outlier must save in addition, since short sides are common",
         _REAL,
     )
     clear: float = tuned(
-        3.0, "sigma2", "evidence that needs no more, of times or with heights", _REAL
+        3.0, "sigma2", "evidence of times and heights that needs no confirmation", _REAL
     )
     longer: float = tuned(
         4.0,
         "sigma2",
-        "evidence asked for each position more that follows an outlier",
+        "additional evidence needed for each further position of a stretch",
         "aims slip for one epoch, rarely for two; " + _REAL,
     )
     widest: float = tuned(
         100.0,
         "degrees",
-        "that an arc may turn between two positions; beyond, a chord is drawn",
+        "maximum turn of an arc between two positions; beyond it a chord is drawn",
         "a circle through a gross error and its neighbours goes far astray; " + _REAL,
     )
     together: float = tuned(
         7.0,
         "sigma2",
-        "evidence that contradicts two doubtful positions, over that for one",
+        "additional evidence needed to contradict two doubtful positions together",
         "of pairs that nothing confirms, one in fifty is a gross error; " + _SIDES,
     )
-    most_together: int = tuned(3, "positions", "that may be contradicted together", _SIDES)
+    most_together: int = tuned(
+        3, "positions", "maximum number of positions contradicted together", _SIDES
+    )
     sure: float = tuned(
         4.0,
         "sigma2",
-        "by which a layer must speak for gross errors for its short elements to be tried without"
-        " their positions, and for lines to break where these go",
+        "evidence of the layer from which short elements are tried without their positions, and"
+        " lines break where these are rejected",
         _SIDES,
     )
     contradicted: float = tuned(
@@ -1853,22 +1960,23 @@ _CUT = "walks along real outlines at 1 Hz, tuning half, seeds 1 to 3, and trial 
 
 @dataclass(frozen=True)
 class SmallReturns:
-    """Corners that are drawn as arcs, since the way round them would have taken longer."""
+    """Corners drawn as arcs, since the way round them would have taken longer."""
 
     least_inside: float = tuned(
         0.06,
         "m",
-        "from the corner to the middle of the arc; less is left a corner",
+        "minimum distance from the corner to the middle of the arc; else a corner is drawn",
         "of 192 corners more than 0.10 m off 144 are found, and 7 of 3,500 right ones; " + _CUT,
     )
     alike: float = tuned(
         1.4,
         "1",
-        "greater pace over the lesser one, of the steps before and after, up to which their mean"
-        " counts, else the greater",
+        "ratio of the paces before and after up to which their mean counts, else the greater one",
         _CUT,
     )
-    most: float = tuned(150.0, "degrees", "deflection of a corner that may be an arc", _COMMON)
+    most: float = tuned(
+        150.0, "degrees", "maximum deflection of a corner that may be an arc", _COMMON
+    )
 
 
 SMALL_RETURNS = SmallReturns()
@@ -1882,34 +1990,41 @@ class Corners:
     """Corners between straight parts of runs whose curve is a spline."""
 
     windows: tuple = tuned(
-        (3, 4, 6, 9), "positions", "on either side that lie on a straight line", CARRIED
+        (3, 4, 6, 9), "positions", "positions on either side that lie on a straight line", CARRIED
     )
     candidate_share: float = tuned(
         0.8,
         "1",
-        "of the corner angle, by which single steps must turn",
+        "share of the corner angle by which single steps must turn",
         "single steps are noisy; " + CARRIED,
     )
     step_noise: float = tuned(0.05, "m", "noise of a step that may hide part of the turn", CARRIED)
     sharpest: float = tuned(
         165.0,
         "degrees",
-        "deflection from which sides that close on themselves meet anywhere",
+        "deflection from which sides that turn back have no definite intersection",
         CARRIED,
     )
     meet_slack: float = tuned(
-        0.10, "m", "by which lines may meet outside the gap between the two positions", CARRIED
+        0.10,
+        "m",
+        "distance by which lines may meet outside the gap between the two positions",
+        CARRIED,
     )
-    meet_sigmas: float = tuned(2.0, "sigma", "the same, in the noise of positions", CARRIED)
-    detour_share: float = tuned(1.8, "1", "of the step, length of the way over the corner", CARRIED)
-    detour: float = tuned(0.3, "m", "what may be added to that", CARRIED)
+    meet_sigmas: float = tuned(
+        2.0, "sigma", "what is added to that distance, in the noise of positions", CARRIED
+    )
+    detour_share: float = tuned(
+        1.8, "1", "maximum way over the corner, in steps between the two positions", CARRIED
+    )
+    detour: float = tuned(0.3, "m", "what is added to that way", CARRIED)
     shortest_side: float = tuned(
-        0.8, "m", "length of a side", "over less, noise alone makes any angle; " + CARRIED
+        0.8, "m", "minimum length of a side", "over less, noise alone makes any angle; " + CARRIED
     )
     side_spacings: float = tuned(
-        0.6, "spacings", "length of a side for each of its steps, where that is less", CARRIED
+        0.6, "spacings", "minimum length of a side per step, if that is less", CARRIED
     )
-    side_sigmas: float = tuned(8.0, "sigma", "length of a side in the noise", CARRIED)
+    side_sigmas: float = tuned(8.0, "sigma", "minimum length of a side in the noise", CARRIED)
     short_angle: float = tuned(
         60.0, "degrees", "deflection from which sides of two positions make a corner", _SHORT
     )
@@ -1922,11 +2037,13 @@ class Corners:
         "by which the score of a corner is worse for each position that its sides lack of three",
         "not varied; " + _SHORT,
     )
-    same_corner: int = tuned(2, "positions", "up to which two finds are the same corner", CARRIED)
+    same_corner: int = tuned(
+        2, "positions", "distance up to which two corners found are the same one", CARRIED
+    )
     ring_padding: int = tuned(
         8,
         "positions",
-        "of a ring that are fitted twice, so that there is no end at its seam",
+        "positions of a ring that are repeated at both ends, so that its seam is no end",
         CARRIED,
     )
 
@@ -1939,28 +2056,27 @@ class PlanCurves:
     """Nodes, samples and vertices of fitted curves."""
 
     up_tolerance: float = tuned(
-        2.0, "1", "tolerance of heights, in that of positions", "heights are half as sure"
+        2.0, "1", "tolerance of heights, in that of plan", "heights are half as sure"
     )
     sample_share: float = tuned(
-        1 / 16, "1", "of the tolerance, spent on sampling the curve", CARRIED
+        1 / 16, "1", "share of the tolerance spent on sampling the curve", CARRIED
     )
-    most_samples: int = tuned(64, "1", "samples in one interval", CARRIED)
-    in_line: float = tuned(1e-9, "m", "distance up to which a node lies in line", CARRIED)
+    most_samples: int = tuned(64, "1", "maximum number of samples in one interval", CARRIED)
+    in_line: float = tuned(1e-9, "m", "distance up to which a node lies on a line", CARRIED)
     shortest_step: float = tuned(
-        1e-6, "m", "between knots of a spline, which must increase", CARRIED
+        1e-6, "m", "minimum step between the knots of a spline, which must increase", CARRIED
     )
     corner_trust: float = tuned(
         0.25,
         "m",
-        "distance between two estimates of a corner from which the tangents are not trusted",
+        "distance between two estimates of a corner beyond which the intersection of the"
+        " tangents is not used",
         CARRIED,
     )
     min_sine: float = tuned(
-        0.15, "1", "sine of the deflection of tangents that meet in a corner", CARRIED
+        0.15, "1", "minimum sine of the deflection of tangents that are intersected", CARRIED
     )
-    block: int = tuned(
-        1 << 16, "samples", "number of samples whose heights are found together", _BOUNDS
-    )
+    block: int = tuned(1 << 16, "samples", "samples whose heights are found at once", _BOUNDS)
 
 
 PLAN_CURVES = PlanCurves()
@@ -1973,13 +2089,13 @@ class StationPlaces:
     rounding: float = tuned(
         1e-9,
         "1",
-        "of the spacing, by which the last whole station may lie beyond the end",
+        "share of the spacing by which the last whole station may lie beyond the end",
         CARRIED,
     )
     shortest_rest: float = tuned(
         1e-3,
         "m",
-        "rest behind the last whole station from which the end is a station of its own",
+        "rest beyond the last whole station from which the end has a station of its own",
         CARRIED,
     )
 
@@ -1997,20 +2113,23 @@ class Partitions:
     text_block: int = tuned(
         100_000,
         "epochs",
-        "texts of times that are read together",
+        "texts of times that are read at once",
         "bounds the memory: they need some hundred bytes per character",
     )
     cell: float = tuned(
         0.01,
         "degrees",
-        "cells in which positions are counted for the centre of the frame",
-        "counts do not depend on the order of the partitions; " + _BEFORE,
+        "cells in which positions are counted to find the centre of the frame",
+        "counts have the same sum in any order; " + _BEFORE,
     )
     widest: float = tuned(
-        1_000_000.0, "m", "greatest distance of epochs from the frame's meridian", _BEFORE
+        1_000_000.0,
+        "m",
+        "distance from the frame's meridian up to which the frame is used",
+        _BEFORE,
     )
     far_share: float = tuned(
-        0.001, "1", "share of the epochs that may lie beyond, as wrong coordinates do", _BEFORE
+        0.001, "1", "share of the epochs that may lie beyond, being wrong coordinates", _BEFORE
     )
 
 
@@ -2027,15 +2146,17 @@ class Matching:
     max_angle: float = tuned(
         40.0,
         "deg",
-        "greatest angle between two directions of one line",
+        "maximum angle between the directions of two lines that match",
         "half the deflection of a coarsely digitised arc fits in",
     )
-    min_stations: int = tuned(4, "1", "stations on a part, however short it is", CARRIED)
+    min_stations: int = tuned(
+        4, "1", "minimum number of stations on a part, however short it is", CARRIED
+    )
     longest_segment: float = tuned(
         25.0,
         "m",
         "length to which segments are cut for the index",
-        "a slanting longer one would fill a great bounding box",
+        "a longer slanting one would have a large bounding box",
     )
     wide_search: float = tuned(
         5.0,
@@ -2046,17 +2167,17 @@ class Matching:
     block: int = tuned(
         50_000,
         "1",
-        "rays queried and candidates judged at once",
-        "bounds memory; the work can be stopped between blocks",
+        "rays looked up and candidates judged at once",
+        "bounds the memory; the work can be stopped between blocks",
     )
     first_block: int = tuned(
-        2_000, "1", "rays in the first query, before their hits are known", _BOUNDS
+        2_000, "1", "rays looked up at once before it is known how much each finds", _BOUNDS
     )
     hits: int = tuned(
         1_000_000,
         "1",
-        "approximate number of segments that the rays of one query may find",
-        "bounds memory: 200 bytes each",
+        "approximate number of segments found by the rays that are looked up at once",
+        "bounds the memory: 200 bytes each",
     )
     window: float = tuned(
         5.0, "m", "length to either side over which distances are averaged", CARRIED
@@ -2065,26 +2186,29 @@ class Matching:
         3.0,
         "m",
         "length without a candidate, or jump along the other line, that ends a section",
-        "twice the offset is allowed in addition, as corners need",
+        "twice the offset is allowed in addition, as corners require",
     )
     short_section_penalty: float = tuned(
-        0.3, "m2", "divided by a section's length: the distance added to it in the ranking", CARRIED
+        0.3, "m2", "penalty of a candidate times the length of its section", CARRIED
     )
     dominant_length: float = tuned(
-        1.25,
-        "1",
-        "ratio of lengths from which on one direction wins regardless of distance",
-        CARRIED,
+        1.25, "1", "ratio of lengths from which one direction wins, whatever the distance", CARRIED
     )
     max_rounds: int = tuned(12, "1", "rounds of mutual assignment", CARRIED)
     min_section_share: float = tuned(
-        0.3, "1", "share of a section that must be left for its matches to stay", CARRIED
+        0.3, "1", "share of a section below which its remainder is discarded", CARRIED
     )
     min_run: float = tuned(
-        1.5, "m", "least length of a counterpart, unless it lies on the line", CARRIED
+        1.5,
+        "m",
+        "length below which a stretch is no counterpart, unless it coincides with the line",
+        CARRIED,
     )
     duplicate: float = tuned(
-        0.2, "m", "distance within which a second line is a duplicate of a matched one", CARRIED
+        0.2,
+        "m",
+        "distance within which a second line shows the same thing as an assigned one",
+        CARRIED,
     )
 
     @property
@@ -2100,21 +2224,21 @@ MATCHING = Matching()
 class Comparison:
     """Status of lines from the offsets of their stations."""
 
-    whole: float = tuned(0.8, "1", "share of a line from which on it counts as whole", CARRIED)
-    hardly: float = tuned(0.2, "1", "share of a line up to which it counts as none", CARRIED)
+    whole: float = tuned(0.8, "1", "share of a line that counts as the whole of it", CARRIED)
+    hardly: float = tuned(0.2, "1", "share of a line that counts as none of it", CARRIED)
     min_matched: float = tuned(
         0.5, "1", "least matched share of a line that is displaced as a whole", CARRIED
     )
     length_change: float = tuned(
         0.5,
         "1",
-        "greatest change of length, relative to its move, of a line that moved as a whole",
+        "change of length over the move up to which a line that moved as a whole kept its length",
         CARRIED,
     )
     min_limit: float = tuned(
         1e-05,
         "m",
-        "smallest limit of a test",
+        "minimum limit of a test",
         "coordinates that are transformed and back differ by less",
     )
     curvature_slack: float = tuned(
@@ -2126,14 +2250,14 @@ class Comparison:
     min_eigenvalue: float = tuned(
         0.04,
         "1",
-        "least determinant of the normal matrix over its squared trace for a determined move",
-        "the lesser eigenvalue is then at least about 4 % of the greater",
+        "determinant of the normal matrix over its squared trace from which a move is determined",
+        "the smaller eigenvalue is then at least about 4 % of the larger",
     )
     block: int = tuned(
         100_000,
         "1",
         "pairs of point and segment computed at once",
-        "bounds memory; the work can be stopped between blocks",
+        "bounds the memory; the work can be stopped between blocks",
     )
     curve_points: int = tuned(201, "1", "half widths of buffers on the cumulative curve", CARRIED)
 
@@ -2145,56 +2269,61 @@ COMPARISON = Comparison()
 class Shift:
     """The shift of a whole layer of lines."""
 
-    directions: int = tuned(90, "1", "classes of direction over 180 degrees in the vote", CARRIED)
-    bin_width: float = tuned(0.01, "m", "of the histograms of offsets", CARRIED)
+    directions: int = tuned(
+        90,
+        "1",
+        "classes of directions, over 180 degrees, in the search for a first estimate",
+        CARRIED,
+    )
+    bin_width: float = tuned(0.01, "m", "bin width of the histograms of offsets", CARRIED)
     blur: float = tuned(0.05, "m", "1-sigma of the kernel that smooths the histograms", CARRIED)
     grid: float = tuned(
-        0.02, "m", "spacing of the shifts tried, coarser for a long search distance", CARRIED
+        0.02, "m", "spacing of the shifts that are tried; larger if they reach far", CARRIED
     )
-    max_grid: int = tuned(150, "1", "shifts tried to either side", CARRIED)
+    max_grid: int = tuned(150, "1", "maximum number of shifts tried to either side", CARRIED)
     size_penalty: float = tuned(
-        0.3, "1", "share of its votes that a shift as great as the search distance loses", CARRIED
+        0.3, "1", "share of its votes that a shift as large as the search distance loses", CARRIED
     )
     biweight: float = tuned(
         4.685,
         "sigma",
         "residual beyond which Tukey's biweight gives no weight",
-        "95 % efficient at the normal (from memory; recomputed by a test of the shift)",
+        "95 % efficient for normal residuals (from memory; recomputed by a test of the shift)",
     )
-    first_scale: float = tuned(
-        3.0, "1", "scale of the residuals at the start, in kernel sigmas", CARRIED
-    )
+    first_scale: float = tuned(3.0, "1", "first scale of the residuals in kernel sigmas", CARRIED)
     turn_scale: float = tuned(
         0.25,
         "1",
-        "scale of the residuals over the search distance when rotation or scale is added",
-        "a turn of the layer hides among the offsets until it is fitted",
+        "scale of the residuals, over the search distance, when rotation or scale is added",
+        "a rotation of the layer is hidden in the offsets until it is fitted",
     )
-    shrink: float = tuned(0.6, "1", "least ratio of the scales of two successive rounds", CARRIED)
+    shrink: float = tuned(
+        0.6, "1", "minimum ratio of a round's scale to that of the round before", CARRIED
+    )
     growth: float = tuned(
-        1.2, "1", "greatest ratio of the scales of two successive rounds", CARRIED
+        1.2, "1", "maximum ratio of a round's scale to that of the round before", CARRIED
     )
-    max_rounds: int = tuned(60, "1", "rounds of reweighting", CARRIED)
+    max_rounds: int = tuned(60, "1", "maximum number of rounds of reweighting", CARRIED)
     min_noise: float = tuned(
         0.0001,
         "m",
-        "smallest scale of the residuals",
+        "minimum scale of the residuals",
         "layers that agree to the last digit have no noise to divide by",
     )
     min_information: float = tuned(
         0.003,
         "1",
-        "eigenvalue, relative to the greatest, below which a direction is undetermined",
+        "eigenvalue, over the greatest, below which a direction is undetermined",
         CARRIED,
     )
     max_hidden: float = tuned(
-        0.01, "1", "greatest share of a determined parameter in undetermined directions", CARRIED
+        0.01,
+        "1",
+        "share of a parameter in undetermined directions up to which the parameter is determined",
+        CARRIED,
     )
     min_slope: float = tuned(
-        0.2,
-        "1",
-        "lower bound of the mean derivative of psi over its weight in the sandwich",
-        CARRIED,
+        0.2, "1", "minimum mean derivative of psi over its weight in the sandwich", CARRIED
     )
     correlation_length: float = tuned(
         10.0, "m", "length of line over which digitising errors are correlated", _COMMON
@@ -2207,10 +2336,13 @@ class Shift:
     )
     cluster_length: float = tuned(20.0, "m", "length of such a stretch", CARRIED)
     chord: float = tuned(
-        3.0, "m", "length of the chord that gives the direction at a station", CARRIED
+        3.0, "m", "length of line whose chord defines the direction at a station", CARRIED
     )
     turned_cosine: float = tuned(
-        0.87, "1", "cosine between chord and segment below which there is a corner", "30 degrees"
+        0.87,
+        "1",
+        "cosine of the angle between chord and segment below which there is a corner",
+        "30 degrees",
     )
 
 
@@ -2228,22 +2360,18 @@ class Overlaps:
     min_difference: float = tuned(
         0.03,
         "m",
-        "horizontal difference up to which walks are never called different",
-        "how the foot of the pole is placed, and a pole not quite plumb: a repeated walk falls"
-        " on the former line within a few centimetres (common practice, no source)",
+        "horizontal difference up to which lines agree",
+        "the foot of the pole and its tilt: a repeat walk falls on the first line within a few"
+        " centimetres (common practice, no source)",
     )
     min_difference_up: float = tuned(
         0.05,
         "m",
-        "difference of heights up to which walks are never called different",
+        "difference of heights up to which lines agree",
         "as for `min_difference` (common practice, no source)",
     )
-    min_sigma: float = tuned(
-        0.003, "m", "lower bound of a sigma found from the differences", CARRIED
-    )
-    max_sigma: float = tuned(
-        0.03, "m", "upper bound of a sigma found from the differences", CARRIED
-    )
+    min_sigma: float = tuned(0.003, "m", "minimum sigma found from the differences", CARRIED)
+    max_sigma: float = tuned(0.03, "m", "maximum sigma found from the differences", CARRIED)
     short_piece_share: float = tuned(
         0.8,
         "1",
@@ -2253,20 +2381,20 @@ class Overlaps:
     max_differing_share: float = tuned(
         0.5,
         "1",
-        "share of their common length over which two walks of one edge may differ",
+        "share of what two lines have in common over which they may differ and still be one edge",
         CARRIED,
     )
     lap_distance: float = tuned(
-        2.0, "m", "distance along a line within which nearness to itself means nothing", CARRIED
+        2.0, "m", "distance along a line below which it is expected to be near itself", CARRIED
     )
     fill: float = tuned(
-        1.0, "m", "longest gap inside an overlap that is filled", "rays miss next to corners"
+        1.0, "m", "length of a gap inside an overlap that is ignored", "rays miss next to corners"
     )
     ring_gap: float = tuned(
-        1e-06, "m", "greatest distance between first and last vertex of a ring", CARRIED
+        1e-06, "m", "distance of first and last vertex up to which a line is a ring", CARRIED
     )
     copy_tolerance: float = tuned(
-        0.0001, "m", "grid on which the vertices of copies agree", CARRIED
+        0.0001, "m", "grid on which equal vertices make a line a copy, not another walk", CARRIED
     )
 
 
@@ -2283,31 +2411,35 @@ class Crowds:
     most: int = tuned(
         32,
         "1",
-        "number of lines in a square beyond which a few represent all",
+        "lines in a square from which a few of them represent all",
         "more than anybody walks one edge; a thousand comparisons in a square are still quick",
     )
     most_met: int = tuned(
         32,
         "1",
-        "number of nearest lines of the other layer with which a station is compared",
-        "more than lie within a search distance anywhere in a town, or than anybody walks an edge",
+        "maximum number of lines of the other layer that a station is compared with, the nearest"
+        " ones",
+        "more than lie within a search distance in any town, or than anybody walks an edge",
     )
     rays: tuple = tuned(
         (1 / 16, 1 / 8, 1 / 4, 1 / 2, 1.0),
         "1",
-        "lengths of rays over the search distance, tried in turn until enough is met",
-        "derivation: none meets much more than twice as many as are enough",
+        "lengths of rays, over the search distance, tried in turn until enough is met",
+        "derivation: none meets much more than twice as much as is enough",
     )
     most_listed: int = tuned(
-        16, "1", "most other edges next to one walk that are listed", "more than anybody inspects"
+        16,
+        "1",
+        "maximum number of other edges listed beside one walk",
+        "more than anybody inspects",
     )
     direction: float = tuned(
-        30.0, "deg", "interval in which directions count as equal", "the least corner"
+        30.0, "deg", "interval in which directions count as alike", "as for corners"
     )
     longest_visit: float = tuned(
         1.5,
         "1",
-        "length in a square, in sides, from which on a line has come back to it",
+        "length of a line in a square, in sides, from which it has come back to it",
         "derivation: the diagonal is 1.41",
     )
 
@@ -2320,19 +2452,25 @@ class Passes:
     """Merging the walks of one edge."""
 
     corner: float = tuned(
-        30.0, "deg", "deflection from which on a vertex stays sharp", "as in the reconstruction"
+        30.0,
+        "deg",
+        "deflection from which a vertex is a corner and stays",
+        "as in the reconstruction",
     )
     end_reach: float = tuned(
         1.5, "m", "distance from the end of a walk within which another one can take over", CARRIED
     )
     bridge: float = tuned(
-        0.5, "m", "length over which the lead passes from one walk to the next", CARRIED
+        0.5, "m", "length over which the path passes from one walk to the next", CARRIED
     )
     min_edge: float = tuned(
-        1.0, "m", "least length of a separate edge next to a merged one", CARRIED
+        1.0,
+        "m",
+        "minimum length of a stretch next to a merged edge that becomes an edge of its own",
+        CARRIED,
     )
     min_continuation: float = tuned(
-        0.05, "m", "length by which a walk must continue to be followed", CARRIED
+        0.05, "m", "minimum length by which a walk must continue to be followed", CARRIED
     )
     up_tolerance_ratio: float = tuned(
         2.0,
@@ -2340,7 +2478,9 @@ class Passes:
         "tolerance of heights over that of positions in thinning",
         "heights are half as precise as positions",
     )
-    progress_step: int = tuned(200, "1", "edges between two reports of progress", CARRIED)
+    progress_step: int = tuned(
+        200, "1", "edges between two calls of the progress callback", CARRIED
+    )
 
     @property
     def corner_cosine(self):
@@ -2356,25 +2496,28 @@ class Joins:
     """Ends of edges joined."""
 
     window: float = tuned(
-        3.0, "m", "length at an end from which its tangent is estimated, or the whole edge", CARRIED
+        3.0,
+        "m",
+        "length before an end from which its tangent is estimated, at most the whole edge",
+        CARRIED,
     )
-    stations: int = tuned(30, "1", "number of intervals of the window", CARRIED)
+    stations: int = tuned(30, "1", "number of intervals in which the window is sampled", CARRIED)
     shares: tuple = tuned(
         (6, 10, 18, 30),
         "1",
-        "intervals of the shares of the window that are fitted; the longest that fits wins",
+        "intervals in the shares of the window that are fitted; the longest that fits is used",
         CARRIED,
     )
     max_rms: float = tuned(
         0.01,
         "m",
-        "greatest RMS of a line or parabola that fits",
+        "RMS of a share about its line or parabola up to which it fits",
         "about the tolerance with which edges are thinned",
     )
     parabola_gain: float = tuned(
         1.2,
         "1",
-        "ratio of lengths from which on a parabola replaces the line, and the end is curved",
+        "ratio of lengths from which a parabola is used instead of a line, and the end is curved",
         CARRIED,
     )
     hook: float = tuned(
@@ -2391,52 +2534,52 @@ class Joins:
     )
     min_grade_window: float = tuned(1.0, "m", "length below which no grade is estimated", CARRIED)
     reversal: float = tuned(
-        150.0, "deg", "deflection beyond which one edge runs back along the other", CARRIED
+        150.0, "deg", "deflection beyond which one edge would run back along the other", CARRIED
     )
     clear_ratio: float = tuned(
-        1.5, "1", "ratio by which the second best partner must be worse", CARRIED
+        1.5, "1", "ratio by which the second best partner must be more expensive", CARRIED
     )
     clear_margin: float = tuned(
-        0.03, "m", "distance by which it must be worse in addition", CARRIED
+        0.03, "m", "what the second best partner must cost in addition", CARRIED
     )
     cost_per_degree: float = tuned(0.1 / 90, "m/deg", "cost of a degree of deflection", CARRIED)
     cost_per_height: float = tuned(
-        2.0, "1", "cost of a difference of heights, as horizontal distance", CARRIED
+        2.0, "1", "cost of a difference of heights over that of a horizontal distance", CARRIED
     )
     min_crossing: float = tuned(
-        0.02, "m", "least length of a connection that is tested for edges in between", CARRIED
+        0.02, "m", "length of a connection from which edges in between are sought", CARRIED
     )
     max_ring_gap_share: float = tuned(
-        0.25, "1", "greatest gap over which a ring closes, of its length", CARRIED
+        0.25, "1", "maximum gap over which a ring closes, over its length", CARRIED
     )
     kink: float = tuned(
-        2.0, "deg", "greatest deflection due to spreading the move of an end", CARRIED
+        2.0, "deg", "maximum deflection that spreading the move of an end may make", CARRIED
     )
-    grade_kink: float = tuned(0.02, "1", "greatest change of grade due to it", CARRIED)
+    grade_kink: float = tuned(0.02, "1", "maximum change of grade that it may make", CARRIED)
     max_blend_share: float = tuned(
-        0.45, "1", "greatest share of an edge for trimming and for spreading", CARRIED
+        0.45, "1", "maximum share of an edge for trimming and spreading", CARRIED
     )
     same: float = tuned(0.001, "m", "distance below which two places are one", CARRIED)
     near_vertex: float = tuned(
-        0.01, "m", "distance from a vertex within which none is added", CARRIED
+        0.01, "m", "distance from a vertex within which no further one is inserted", CARRIED
     )
     most_ends: int = tuned(
         200,
         "1",
-        "number of ends in a square, as wide as joins reach, beyond which none is joined",
+        "ends in a square as wide as the reach of joins beyond which none of them is joined",
         "no place has so many edges; pairs would grow with the square of their number",
     )
     end_block: int = tuned(
         5_000,
         "1",
         "ends whose tangents are fitted at once",
-        "bounds memory; the work can be stopped between blocks",
+        "bounds the memory; the work can be stopped between blocks",
     )
     path_block: int = tuned(
         50_000,
         "1",
         "connections tested for crossings at once",
-        "bounds memory; the work can be stopped between blocks",
+        "bounds the memory; the work can be stopped between blocks",
     )
 
     @property
@@ -2453,22 +2596,29 @@ class Parallels:
     """Parallels to edges."""
 
     smooth: float = tuned(
-        30.0, "deg", "greatest deflection at a vertex of a curve", "as in the reconstruction"
+        30.0,
+        "deg",
+        "deflection up to which a vertex is part of a curve",
+        "as in the reconstruction",
     )
     rounding: float = tuned(
-        30.0, "deg", "greatest angle between vertices of a rounded corner", CARRIED
+        30.0, "deg", "maximum angle between the vertices of a rounded corner", CARRIED
     )
-    max_offset: float = tuned(
-        100.0, "m", "offset or height beyond which a cross-section makes no sense", CARRIED
-    )
+    max_offset: float = tuned(100.0, "m", "maximum offset or height in a cross-section", CARRIED)
     sagitta_slack: float = tuned(
-        1.25, "1", "greatest sagitta of an arc over the tolerance", CARRIED
+        1.25,
+        "1",
+        "tolerances by which an arc may depart from its chords before that counts",
+        CARRIED,
     )
     same: float = tuned(0.0005, "m", "distance within which two vertices are one", CARRIED)
-    min_piece: float = tuned(0.001, "m", "least length of a piece that stays", CARRIED)
-    slack: float = tuned(1e-06, "m", "allowed for rounding", CARRIED)
+    min_piece: float = tuned(0.001, "m", "minimum length of a piece", CARRIED)
+    slack: float = tuned(1e-06, "m", "allowance for rounding", CARRIED)
     block: int = tuned(
-        500, "1", "edges tested at once", "bounds memory; the work can be stopped between blocks"
+        500,
+        "1",
+        "edges tested at once",
+        "bounds the memory; the work can be stopped between blocks",
     )
 
     @property
@@ -2489,25 +2639,30 @@ PARALLELS = Parallels()
 class Revisits:
     """Findings combined into places in walking order."""
 
-    neighbours: int = tuned(10, "1", "nearest places that are tried as the next one", CARRIED)
-    same: float = tuned(
-        1e-06, "m", "added to the reach", "findings exactly at the limit are within it in any frame"
+    neighbours: int = tuned(
+        10, "1", "number of neighbours of each place that are tried as the next one", CARRIED
     )
-    min_gain: float = tuned(1e-09, "m", "least shortening that counts", CARRIED)
+    same: float = tuned(
+        1e-06,
+        "m",
+        "allowance added to the reach",
+        "places exactly at the limit are within it, in whichever frame they were computed",
+    )
+    min_gain: float = tuned(1e-09, "m", "minimum shortening of a tour", CARRIED)
     interval_share: float = tuned(
         0.1,
         "1",
-        "quantile of the times between rejected epochs that is taken as their interval",
-        "most of the shortest times are between neighbours in the stream",
+        "quantile of the times between rejected epochs that is their interval",
+        "most of the shortest times lie between neighbours in the stream",
     )
     max_interval: float = tuned(
-        2.0, "s", "upper bound of that interval", "slower streams are not assumed"
+        2.0, "s", "maximum of that interval", "slower streams are not assumed"
     )
     in_a_row: float = tuned(
         1.5,
         "1",
-        "greatest distance of findings in a row, in intervals",
-        "a missing epoch or station in between ends the row",
+        "intervals up to which two findings are consecutive",
+        "an epoch or station between them would make two",
     )
     block: int = tuned(500, "1", "places between two reports of progress", CARRIED)
 
@@ -2522,13 +2677,13 @@ class CheckPoints:
     equal_ratio: float = tuned(
         0.99,
         "1",
-        "ratio of the two RMSEs from which on they count as equal",
-        "both formulas then give the same to 1e-4 of the value",
+        "ratio of the two RMSEs from which they count as equal",
+        "both formulas then agree to 1e-4 of the value",
     )
     min_spread: float = tuned(
         0.001,
         "m",
-        "lower bound of the robust standard deviation, and bias that is never reported",
+        "minimum robust standard deviation, and bias that is never reported",
         "rounded coordinates can have a median deviation of zero",
     )
     outlier_limit: float = tuned(
@@ -2540,7 +2695,7 @@ class CheckPoints:
     bias_limit: float = tuned(
         3.0,
         "sigma",
-        "mean beyond which a bias is reported, in its own standard deviations",
+        "mean, in its own standard deviations, beyond which a bias is reported",
         _COMMON,
     )
 
@@ -2553,21 +2708,21 @@ class RigidMoves:
     """The rigid motion of each compared line."""
 
     rounds: int = tuned(
-        5, "1", "rounds of reweighting", "the weights settle in three or four; checked by a test"
+        5, "1", "rounds of reweighting", "the weights converge in three or four; checked by a test"
     )
     biweight: float = tuned(
         4.685,
         "sigma",
-        "residual beyond which a station has no weight",
-        "Tukey's biweight at 95 % efficiency (references: robust statistics, from memory)",
+        "residual beyond which a station has no influence",
+        "Tukey's biweight at 95 % efficiency (from memory)",
     )
     least_scale: float = tuned(
-        0.001, "m", "least scale of the residuals", "below the millimetre nothing is known"
+        0.001, "m", "minimum scale of the residuals", "below the millimetre nothing is known"
     )
     least_eigenvalue: float = tuned(
         0.02,
         "1",
-        "share of the greatest eigenvalue below which a direction is undetermined",
+        "eigenvalue, over the greatest, below which a direction is undetermined",
         "a bend of 16 degrees shows a move along the line with a fiftieth of the weight; common"
         " practice, no source",
     )
@@ -2581,7 +2736,10 @@ class Visited:
     """The area that was surveyed."""
 
     spacing_share: float = tuned(
-        0.125, "1", "spacing of points along edges, of the reach", "derivation in places_along"
+        0.125,
+        "1",
+        "spacing of points along edges over the reach",
+        "derivation: see `lines.visits.places_along`",
     )
 
 
@@ -2595,24 +2753,28 @@ VISITED = Visited()
 class Review:
     """What deserves a look: limits that put findings of different kinds on one scale."""
 
-    sigma: float = tuned(0.03, "m", "1-sigma across from which on an edge is listed", _COMMON)
+    sigma: float = tuned(0.03, "m", "1-sigma across from which an edge is listed", _COMMON)
     disagreement: float = tuned(
-        0.03, "m", "least difference of two walks that is listed, if the layer gives none", _COMMON
+        0.03,
+        "m",
+        "difference of two walks that is listed if the layer does not state what is allowed",
+        _COMMON,
     )
     doubtful: float = tuned(
-        3.0, "epochs", "least number of doubtful or unconfirmed epochs of a listed line",
+        3.0,
+        "epochs",
+        "number of doubtful or unconfirmed epochs from which a line is listed",
         "derivation: fewer cannot make a side and an arc by themselves",
-    )  # fmt: skip
+    )
     length: float = tuned(
         10.0,
         "m",
-        "length of a new, lost or unmatched stretch that is 1 on the common scale",
+        "length that a new, lost or unmatched stretch is measured by on the common scale",
         _COMMON,
     )
     end_reach: float = tuned(
-        0.5, "m", "greatest distance between two open ends that are listed",
-        _COMMON,
-    )  # fmt: skip
+        0.5, "m", "distance up to which two open ends are next to each other", _COMMON
+    )
     end_height: float = tuned(
         0.08,
         "m",
@@ -2620,10 +2782,10 @@ class Review:
         "common practice: top and foot of a low curb, no source",
     )
     near: float = tuned(
-        5.0, "m", "greatest distance across of a rejected epoch that is shown with a line", _COMMON
+        5.0, "m", "distance across up to which a rejected epoch is shown with a line", _COMMON
     )
     block: int = tuned(
-        1_000_000, "1", "pairs of epoch and segment processed at once", "bounds the memory"
+        1_000_000, "1", "pairs of epoch and segment worked on at once", "bounds the memory"
     )
 
 
@@ -2637,12 +2799,15 @@ class Counterparts:
     tolerance: float = tuned(
         0.05,
         "m",
-        "greatest distance of a line from its former self",
+        "how far a line may lie from its earlier self",
         "three sigmas of an edge of 16 mm; common practice, no source",
     )
-    share: float = tuned(0.8, "1", "least share of a line on its former self", _COMMON)
+    share: float = tuned(0.8, "1", "share of a line that counts as the whole of it", _COMMON)
     spacing: float = tuned(
-        0.5, "m", "of the points at which lines are compared", "half a walked metre; no source"
+        0.5,
+        "m",
+        "spacing of the points at which lines are compared",
+        "half a walked metre; common practice, no source",
     )
 
 
@@ -2654,16 +2819,18 @@ class DayControl:
     """Spot points of each day against control points."""
 
     confidence: float = tuned(0.95, "1", "of the tests, over all days together", _COMMON)
-    few: int = tuned(3, "1", "pairs from which on their scatter counts", _COMMON)
+    few: int = tuned(3, "1", "pairs from which their scatter counts", _COMMON)
     nominal: float = tuned(0.010, "m", "1-sigma of a spot that states none", _COMMON)
     steady: float = tuned(
         0.005,
         "m",
-        "error per axis that does not average out during a visit",
+        "1-sigma of an axis that is constant during a day's visit and does not average out",
         "receiver error correlated over a minute, 5 mm per axis (noise model of simulated walks)",
     )
-    least: float = tuned(0.02, "m", "greatest shift in plan that is never off", _COMMON)
-    least_up: float = tuned(0.03, "m", "greatest shift in height that is never off", _COMMON)
+    least: float = tuned(0.02, "m", "shift in plan up to which a day is never called off", _COMMON)
+    least_up: float = tuned(
+        0.03, "m", "shift in height up to which a day is never called off", _COMMON
+    )
 
 
 DAY_CONTROL = DayControl()
@@ -2676,8 +2843,8 @@ class Stretches:
     longest_step: float = tuned(
         1.01,
         "1",
-        "greatest step between two stations of a stretch, over the intervals that they stand for",
-        "equal intervals give 1 exactly; a station between without a counterpart gives 2",
+        "step between two stations of a stretch over the intervals that they represent",
+        "equal intervals give exactly 1; a station without a counterpart in between gives 2",
     )
     longest_ratio: float = tuned(
         3.0,
@@ -2685,11 +2852,13 @@ class Stretches:
         "greatest length of edge per length of existing line within a stretch",
         "a jog as deep as it is wide triples the length; common practice, no source",
     )
-    slack: float = tuned(1.0, "m", "added to that length, for corners", _COMMON)
+    slack: float = tuned(
+        1.0, "m", "length of edge allowed in addition to that ratio, for corners", _COMMON
+    )
     end_slack: float = tuned(
         2.0,
         "m",
-        "distance from the end of a line within which a stretch reaches it",
+        "distance from the end of a line up to which a stretch reaches it",
         "walks begin and end within two steps of a corner; common practice, no source",
     )
 
@@ -2704,39 +2873,46 @@ class Update:
     touch: float = tuned(
         0.005,
         "m",
-        "greatest distance between ends, or of an end from a line, that are joined",
-        "half a centimetre: more than coordinates lose by a transformation, less than anyone draws"
-        " apart on purpose",
+        "distance up to which ends are joined to each other or to a line",
+        "half a centimetre: more than coordinates lose in a transformation, less than anyone"
+        " draws apart on purpose",
     )
     same_place: float = tuned(
-        1e-4, "m", "distance within which two vertices are one", "a tenth of a millimetre"
+        1e-4, "m", "distance up to which vertices are the same", "a tenth of a millimetre"
     )
-    least_move: float = tuned(1e-3, "m", "least move of a stretch that is redrawn", "a millimetre")
+    least_move: float = tuned(
+        1e-3, "m", "move below which a stretch stays as it is", "a millimetre"
+    )
     least_corner: float = tuned(
-        20.0, "degrees", "least angle between two edges at a corner", "as for joined edge ends"
+        20.0,
+        "degrees",
+        "deflection below which two edges make no corner",
+        "as for joined edge ends",
     )
-    chord: float = tuned(2.0, "m", "length on both sides that gives an edge's direction", _COMMON)
+    chord: float = tuned(
+        2.0, "m", "length of edge on both sides that defines its direction", _COMMON
+    )
     least_piece: float = tuned(
-        2.0, "m", "least length of a piece of an edge that is added", _COMMON
+        2.0, "m", "length below which the rest of an edge is not added", _COMMON
     )
     snap: float = tuned(
         0.3,
         "m",
-        "distance within which the end of a new line is moved onto another line",
+        "distance up to which the end of a new line is moved to meet another line",
         "seven times the uncertainty of a walked corner, and no more than a gap that anyone leaves"
         " on purpose; common practice, no source",
     )
     steepness: float = tuned(
         0.1,
         "1",
-        "greatest move across per length of a transition between two edges",
+        "metres by which a line is moved aside per metre along it, where two edges do not meet",
         "a step between two walks of 20 mm over 0.2 m; common practice, no source",
     )
     displaced_share: float = tuned(
         0.2,
         "1",
-        "least displaced share of a partly matched line that is replaced",
-        "as `COMPARISON.hardly`",
+        "displaced share from which a partly matched line is replaced",
+        "the share that counts as none of a line in the comparison",
     )
 
 
@@ -2747,7 +2923,7 @@ UPDATE = Update()
 
 
 def stages():
-    """All stages by the names of their instances.
+    """All stages, by the names of their instances.
 
     Returns
     -------
