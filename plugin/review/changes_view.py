@@ -15,9 +15,8 @@ from qgis.PyQt.QtWidgets import (
     QWidget,
 )
 
-from ...algorithms.host.feedback import raise_if_cancelled
+from ...algorithms.host.feedback import looked_through
 from ...algorithms.host.fields import is_null, spelling
-from ...algorithms.reading.columns import BLOCK
 from .words import changed, metres, tr
 
 WHAT, EXISTING, EDGES, MOVED, LENGTH, REASON = range(6)
@@ -83,9 +82,7 @@ def _after(updated, wanted, feedback):
     best, found = 0, {}
     columns = {name: {} for name in names}
     by_id = {}
-    for number, feature in enumerate(updated.getFeatures()):
-        if number % BLOCK == 0:
-            raise_if_cancelled(feedback)
+    for feature in looked_through(updated.getFeatures(), feedback):
         geometry = QgsGeometry(feature.geometry())
         by_id[str(feature.id())] = geometry
         for name in names:
