@@ -4,12 +4,13 @@ import time
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import possible, says_none
-from ...shared.epochs.number_times import without_wild
-from ...shared.epochs.slash_dates import UNDECIDED, iso_of_slashed, slash_maxima, slash_order
-from ...shared.epochs.times import parse_times
+from ...shared.epochs.number_times import SECONDS, without_wild
+from ...shared.epochs.slash_dates import KINDS, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
+from ...shared.epochs.times import kind_in_words, parse_times
+from ...shared.language import speaking
 from ...shared.tuning import TIMES
 from . import roles
 
@@ -19,30 +20,6 @@ HALF_DAY, BACK_AT_ONE = 43200.0, -42900.0  # s; with a pause of five minutes at 
 AHEAD = 400 * 86400.0  # s; clocks differ, and a year is no matter
 FEW_DATES = 5  # rows from which dates alone cannot be times
 GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
-AS_TEXT = ", as text"
-KINDS = (  # as `parse_times` calls them
-    QT_TRANSLATE_NOOP("Layers", "date-time"),
-    QT_TRANSLATE_NOOP("Layers", "ISO 8601 text"),
-    QT_TRANSLATE_NOOP("Layers", "text, dates as day.month.year"),
-    QT_TRANSLATE_NOOP("Layers", "text, dates as day/month/year"),
-    QT_TRANSLATE_NOOP("Layers", "text, dates as month/day/year"),
-    QT_TRANSLATE_NOOP("Layers", "days since 1970"),
-    QT_TRANSLATE_NOOP("Layers", "days since 1899-12-30, as in spreadsheets"),
-    QT_TRANSLATE_NOOP("Layers", "modified Julian days"),
-    QT_TRANSLATE_NOOP("Layers", "days since the year 0"),
-    QT_TRANSLATE_NOOP("Layers", "Julian days"),
-    QT_TRANSLATE_NOOP("Layers", "ticks of 100 ns since the year 1"),
-    QT_TRANSLATE_NOOP("Layers", "nanoseconds since 1970"),
-    QT_TRANSLATE_NOOP("Layers", "ticks of 100 ns since 1601"),
-    QT_TRANSLATE_NOOP("Layers", "microseconds since 1970"),
-    QT_TRANSLATE_NOOP("Layers", "milliseconds since 1970"),
-    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmmssfff"),
-    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmmss"),
-    QT_TRANSLATE_NOOP("Layers", "digits yyyymmddhhmm"),
-    QT_TRANSLATE_NOOP("Layers", "days, or parts of a day, from an origin of their own"),
-    QT_TRANSLATE_NOOP("Layers", "digits hhmmss, without a date"),
-    QT_TRANSLATE_NOOP("Layers", "seconds"),
-)
 
 
 def tr(text):
@@ -98,7 +75,8 @@ def times_of(rows, names, name, choices, feedback):
                 " “{}”."
             ).format(name, names[0], choices.parameters[roles.TIME])
         )
-    feedback.pushInfo(tr("Time is read as: {}.").format(_kind_in_words(what)))
+    with speaking(QCoreApplication.translate):
+        feedback.pushInfo(tr("Time is read as: {}.").format(kind_in_words(what)))
     _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
     _say_dates(seconds, column, names[0], what, feedback)
     if unreadable.size:
@@ -109,12 +87,6 @@ def times_of(rows, names, name, choices, feedback):
             ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
         )
     return seconds
-
-
-def _kind_in_words(what):
-    """What times are, as `parse_times` calls it, in the language of the host."""
-    kind, as_text, _ = what.partition(AS_TEXT)
-    return tr("{}, as text").format(tr(kind)) if as_text else tr(kind)
 
 
 def _refuse_whole_days(seconds, names, called):
@@ -158,7 +130,7 @@ def _say_dates(seconds, column, name, what, feedback):
     of_receiver = {"gps", "gnss", "gpst", "tow"} & {
         roles.fold(word) for word in roles.words_of(name)
     }
-    counted = "since 1970" in what or what == "seconds"
+    counted = "since 1970" in what or what == SECONDS
     in_doubt = (of_receiver and first < GPS_IN_DOUBT) or (
         counted and last < now + AHEAD - GPS_ORIGIN
     )
@@ -209,7 +181,7 @@ def times_of_text(column, block=100_000):
     for start in range(0, len(column.values), block):
         texts = column.take(slice(start, start + block)).texts()
         seconds, what = parse_times(iso_of_slashed(texts, order) if order else texts)
-        what = f"text, dates as {order}" if order else what
+        what = KINDS[order] if order else what
         parts.append(seconds)
         if np.isfinite(seconds).any():
             kinds.add(what)

@@ -17,7 +17,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import length_of_text, possible
 from ...shared.epochs.fix_values import is_fixed
-from ...shared.epochs.times import parse_times
+from ...shared.epochs.times import AS_TEXT, parse_times
 
 TIME, CAPTURE, FIX, H_ACCURACY, V_ACCURACY = "time", "capture", "fix", "h_accuracy", "v_accuracy"
 ACCURACY = "accuracy"  # no part, but words that two parts have in common
@@ -559,7 +559,7 @@ def date_and_clock(kinds, columns):
             seconds, what = parse_times(present.texts())
             read = seconds[np.isfinite(seconds)]
             whole = 2 * len(read) > len(seconds) and (read % DAY == 0).all()
-            if not what.endswith("as text") and whole:
+            if not what.endswith(AS_TEXT) and whole:
                 dates.append(name)
     return (dates[0], clocks[0]) if len(dates) == 1 == len(clocks) else ()
 
@@ -580,7 +580,7 @@ def _times_by_value(kinds, columns, known):
             if not len(present.values):
                 continue
             seconds, what = parse_times(present.values if kind == "datetime" else present.texts())
-            if what.endswith("as text") or np.count_nonzero(np.isfinite(seconds)) < 0.9 * len(
+            if what.endswith(AS_TEXT) or np.count_nonzero(np.isfinite(seconds)) < 0.9 * len(
                 seconds
             ):
                 continue

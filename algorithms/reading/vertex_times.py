@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ...shared.epochs.times import parse_times
+from ...shared.epochs.times import kind_in_words, parse_times
+from ...shared.language import speaking
 
 NO_DATA = -1e37  # shapefiles: M below -1e38 is none (Shapefile Technical Description, 1998, p. 2)
 DAY, WEEK = 86400.0, 604800.0
@@ -73,7 +74,9 @@ def times_of_vertices(m, ids, part, x, y):
                     " time."
                 ).format(np.count_nonzero(filled))
             )
-        seconds, what = parse_times(np.where(filled, np.nan, m))
+        seconds, kind = parse_times(np.where(filled, np.nan, m))
+        with speaking(QCoreApplication.translate):
+            what = kind_in_words(kind)
     else:
         seconds, what, why = _from_any_origin(m, ids, part, x, y)
         if why:

@@ -4008,14 +4008,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Lagegenauigkeit: kein Feld gefunden; die Epochen werden nicht danach geprüft.</translation>
   </message>
   <message>
-   <source>ISO 8601 text</source>
-   <translation>Text nach ISO 8601</translation>
-  </message>
-  <message>
-   <source>Julian days</source>
-   <translation>julianische Tage</translation>
-  </message>
-  <message>
    <source>Layer “{}” has no field that looks like a time. Choose one in “{}”; it may be a date-time, ISO 8601 text, or seconds or milliseconds as a number. The layer has: {}.</source>
    <translation>Layer „{}“ hat kein Feld, das nach einer Zeit aussieht. Eines in „{}“ wählen; es kann ein Zeitstempel sein, Text nach ISO 8601 oder Sekunden oder Millisekunden als Zahl. Der Layer hat: {}.</translation>
   </message>
@@ -4120,42 +4112,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Datum und Uhrzeit</translation>
   </message>
   <message>
-   <source>date-time</source>
-   <translation>Datum mit Uhrzeit</translation>
-  </message>
-  <message>
-   <source>days since 1899-12-30, as in spreadsheets</source>
-   <translation>Tage seit 1899-12-30, wie in Tabellenkalkulationen</translation>
-  </message>
-  <message>
-   <source>days since 1970</source>
-   <translation>Tage seit 1970</translation>
-  </message>
-  <message>
-   <source>days since the year 0</source>
-   <translation>Tage seit dem Jahr 0</translation>
-  </message>
-  <message>
-   <source>days, or parts of a day, from an origin of their own</source>
-   <translation>Tage oder Teile eines Tages von einem eigenen Nullpunkt an</translation>
-  </message>
-  <message>
-   <source>digits hhmmss, without a date</source>
-   <translation>Ziffern hhmmss, ohne Datum</translation>
-  </message>
-  <message>
-   <source>digits yyyymmddhhmm</source>
-   <translation>Ziffern JJJJMMTThhmm</translation>
-  </message>
-  <message>
-   <source>digits yyyymmddhhmmss</source>
-   <translation>Ziffern JJJJMMTThhmmss</translation>
-  </message>
-  <message>
-   <source>digits yyyymmddhhmmssfff</source>
-   <translation>Ziffern JJJJMMTThhmmssfff</translation>
-  </message>
-  <message>
    <source>each line</source>
    <translation>jede Linie</translation>
   </message>
@@ -4196,24 +4152,8 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>erkannt an {}</translation>
   </message>
   <message>
-   <source>microseconds since 1970</source>
-   <translation>Mikrosekunden seit 1970</translation>
-  </message>
-  <message>
-   <source>milliseconds since 1970</source>
-   <translation>Millisekunden seit 1970</translation>
-  </message>
-  <message>
-   <source>modified Julian days</source>
-   <translation>modifizierte julianische Tage</translation>
-  </message>
-  <message>
    <source>names that fit less well: {}</source>
    <translation>weniger gut passende Namen: {}</translation>
-  </message>
-  <message>
-   <source>nanoseconds since 1970</source>
-   <translation>Nanosekunden seit 1970</translation>
   </message>
   <message>
    <source>no value</source>
@@ -4232,24 +4172,8 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>für diese Epochen gilt sie als unbekannt</translation>
   </message>
   <message>
-   <source>seconds</source>
-   <translation>Sekunden</translation>
-  </message>
-  <message>
    <source>such values stand in: {}</source>
    <translation>solche Werte stehen in: {}</translation>
-  </message>
-  <message>
-   <source>text, dates as day.month.year</source>
-   <translation>Text, Daten als Tag.Monat.Jahr</translation>
-  </message>
-  <message>
-   <source>text, dates as day/month/year</source>
-   <translation>Text, Daten als Tag/Monat/Jahr</translation>
-  </message>
-  <message>
-   <source>text, dates as month/day/year</source>
-   <translation>Text, Daten als Monat/Tag/Jahr</translation>
   </message>
   <message>
    <source>the layer has: {}</source>
@@ -4262,14 +4186,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>these epochs are rejected as “poor_accuracy”</source>
    <translation>diese Epochen werden als „poor_accuracy“ verworfen</translation>
-  </message>
-  <message>
-   <source>ticks of 100 ns since 1601</source>
-   <translation>Schritte von 100 ns seit 1601</translation>
-  </message>
-  <message>
-   <source>ticks of 100 ns since the year 1</source>
-   <translation>Schritte von 100 ns seit dem Jahr 1</translation>
   </message>
   <message>
    <source>time</source>
@@ -4294,10 +4210,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.</source>
    <translation>{} Zeiten in Feld „{}“ sind nicht lesbar, zum Beispiel „{}“; diese Epochen gelten als ohne Zeit.</translation>
-  </message>
-  <message>
-   <source>{}, as text</source>
-   <translation>{}, als Text</translation>
   </message>
   <message>
    <source>{}: choose one</source>
@@ -5653,6 +5565,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Ich habe die Abbildungen und Listen dieses Berichts und die Daten dahinter geprüft.</translation>
   </message>
   <message>
+   <source>ISO 8601 text</source>
+   <translation>Text nach ISO 8601</translation>
+  </message>
+  <message>
    <source>Identifier</source>
    <translation>Bezeichnung</translation>
   </message>
@@ -5671,6 +5587,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>It is not for stake-out. Who sets out or builds from these lines needs a licensed surveyor or engineer who takes responsibility for them under local law.</source>
    <translation>Nicht zur Absteckung. Wer nach diesen Linien absteckt oder baut, braucht eine zugelassene Person der Vermessung oder des Ingenieurwesens, die nach örtlichem Recht die Verantwortung dafür übernimmt.</translation>
+  </message>
+  <message>
+   <source>Julian days</source>
+   <translation>julianische Tage</translation>
   </message>
   <message>
    <source>Kept</source>
@@ -6501,12 +6421,52 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Ecke hier</translation>
   </message>
   <message>
+   <source>date-time</source>
+   <translation>Datum mit Uhrzeit</translation>
+  </message>
+  <message>
    <source>day is off</source>
    <translation>Tag weicht ab</translation>
   </message>
   <message>
+   <source>days</source>
+   <translation>Tage</translation>
+  </message>
+  <message>
+   <source>days since 1899-12-30, as in spreadsheets</source>
+   <translation>Tage seit 1899-12-30, wie in Tabellenkalkulationen</translation>
+  </message>
+  <message>
+   <source>days since 1970</source>
+   <translation>Tage seit 1970</translation>
+  </message>
+  <message>
+   <source>days since the year 0</source>
+   <translation>Tage seit dem Jahr 0</translation>
+  </message>
+  <message>
+   <source>days, or parts of a day, from an origin of their own</source>
+   <translation>Tage oder Teile eines Tages von einem eigenen Nullpunkt an</translation>
+  </message>
+  <message>
    <source>deleted</source>
    <translation>gelöscht</translation>
+  </message>
+  <message>
+   <source>digits hhmmss, without a date</source>
+   <translation>Ziffern hhmmss, ohne Datum</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmm</source>
+   <translation>Ziffern JJJJMMTThhmm</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmmss</source>
+   <translation>Ziffern JJJJMMTThhmmss</translation>
+  </message>
+  <message>
+   <source>digits yyyymmddhhmmssfff</source>
+   <translation>Ziffern JJJJMMTThhmmssfff</translation>
   </message>
   <message>
    <source>displaced</source>
@@ -6649,8 +6609,24 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Median-Sigma</translation>
   </message>
   <message>
+   <source>microseconds since 1970</source>
+   <translation>Mikrosekunden seit 1970</translation>
+  </message>
+  <message>
+   <source>milliseconds since 1970</source>
+   <translation>Millisekunden seit 1970</translation>
+  </message>
+  <message>
+   <source>modified Julian days</source>
+   <translation>modifizierte julianische Tage</translation>
+  </message>
+  <message>
    <source>moved by the shift alone</source>
    <translation>nur um den Versatz bewegt</translation>
+  </message>
+  <message>
+   <source>nanoseconds since 1970</source>
+   <translation>Nanosekunden seit 1970</translation>
   </message>
   <message>
    <source>nearness, within {} m</source>
@@ -6805,6 +6781,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Lauf</translation>
   </message>
   <message>
+   <source>seconds</source>
+   <translation>Sekunden</translation>
+  </message>
+  <message>
    <source>settings</source>
    <translation>Einstellungen</translation>
   </message>
@@ -6831,6 +6811,18 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>tested line</source>
    <translation>geprüfte Linie</translation>
+  </message>
+  <message>
+   <source>text, dates as day.month.year</source>
+   <translation>Text, Daten als Tag.Monat.Jahr</translation>
+  </message>
+  <message>
+   <source>text, dates as day/month/year</source>
+   <translation>Text, Daten als Tag/Monat/Jahr</translation>
+  </message>
+  <message>
+   <source>text, dates as month/day/year</source>
+   <translation>Text, Daten als Monat/Tag/Jahr</translation>
   </message>
   <message>
    <source>that of each edge.</source>
@@ -6875,6 +6867,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>there is no such capture</source>
    <translation>eine solche Aufnahme gibt es nicht</translation>
+  </message>
+  <message>
+   <source>ticks of 100 ns since 1601</source>
+   <translation>Schritte von 100 ns seit 1601</translation>
+  </message>
+  <message>
+   <source>ticks of 100 ns since the year 1</source>
+   <translation>Schritte von 100 ns seit dem Jahr 1</translation>
   </message>
   <message>
    <source>typical limit</source>
@@ -7119,6 +7119,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>{}, 1-sigma across the line</source>
    <translation>{}, 1 Sigma quer zur Linie</translation>
+  </message>
+  <message>
+   <source>{}, as text</source>
+   <translation>{}, als Text</translation>
   </message>
   <message>
    <source>{}. That is more than chance, and was taken out before anything was judged.</source>

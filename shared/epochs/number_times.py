@@ -3,8 +3,10 @@ size and steps."""
 
 import numpy as np
 
+from ..language import marked
 from ..tuning import TIMES
 
+SECONDS = marked("seconds")
 DAY, WEEK = 86400.0, 604800.0  # exact: seconds
 
 # exact: seconds between 1970 and the origins of counts of days and of ticks of 100 ns.
@@ -12,25 +14,25 @@ DAY, WEEK = 86400.0, 604800.0  # exact: seconds
 # days, JD - 2400000.5: IAU 1997, resolution B1; 1970 is MJD 40587. Ticks since 1601: [MS-DTYP]
 # 2.3.3, FILETIME; ticks since the year 1: ECMA-335, System.DateTime.
 _DAYS = (  # least and greatest number, number of 1970-01-01, words
-    (7305.0, 32874.0, 0.0, "days since 1970"),
-    (32874.0, 47892.0, 25569.0, "days since 1899-12-30, as in spreadsheets"),
-    (58440.0, 88069.0, 40587.0, "modified Julian days"),
-    (722815.0, 767011.0, 719529.0, "days since the year 0"),
-    (2444239.5, 2488069.5, 2440587.5, "Julian days"),
+    (7305.0, 32874.0, 0.0, marked("days since 1970")),
+    (32874.0, 47892.0, 25569.0, marked("days since 1899-12-30, as in spreadsheets")),
+    (58440.0, 88069.0, 40587.0, marked("modified Julian days")),
+    (722815.0, 767011.0, 719529.0, marked("days since the year 0")),
+    (2444239.5, 2488069.5, 2440587.5, marked("Julian days")),
 )
 # exact: as above. Present ticks since the year 1 would be nanoseconds of 1990, so they come first.
 _TICKS = (  # ticks in a second, ticks from the origin to 1970, words
-    (1e7, 621355968000000000.0, "ticks of 100 ns since the year 1"),
-    (1e9, 0.0, "nanoseconds since 1970"),
-    (1e7, 116444736000000000.0, "ticks of 100 ns since 1601"),
-    (1e6, 0.0, "microseconds since 1970"),
-    (1e3, 0.0, "milliseconds since 1970"),
+    (1e7, 621355968000000000.0, marked("ticks of 100 ns since the year 1")),
+    (1e9, 0.0, marked("nanoseconds since 1970")),
+    (1e7, 116444736000000000.0, marked("ticks of 100 ns since 1601")),
+    (1e6, 0.0, marked("microseconds since 1970")),
+    (1e3, 0.0, marked("milliseconds since 1970")),
 )
 # exact: powers of ten
 _CALENDARS = (  # digits beside yyyymmddhhmmss: further ones as a power of ten, words
-    (1e3, "digits yyyymmddhhmmssfff"),
-    (1.0, "digits yyyymmddhhmmss"),
-    (1e-2, "digits yyyymmddhhmm"),
+    (1e3, marked("digits yyyymmddhhmmssfff")),
+    (1.0, marked("digits yyyymmddhhmmss")),
+    (1e-2, marked("digits yyyymmddhhmm")),
 )
 
 
@@ -48,7 +50,7 @@ def seconds_of_numbers(values, absent=None):
         Since 1970, or from an origin of their own if they cannot be dates; NaN if absent or
         unreadable.
     kind : str
-        How they were read, in words for a log.
+        How they were read, a text marked for translation.
 
     Notes
     -----
@@ -63,7 +65,7 @@ def seconds_of_numbers(values, absent=None):
     known = values[present]
     seconds = np.full(len(values), np.nan)
     if not len(known):
-        return seconds, "seconds"
+        return seconds, SECONDS
     read, kind = _read(known)
     seconds[present] = without_wild(read)
     return seconds, kind
@@ -210,8 +212,9 @@ def _of_days(known, middle):
         if least <= middle < greatest:
             return (known - origin) * DAY, kind
     if middle <= 366:  # exact: days of a year
-        return _unrolled(known * DAY), "days, or parts of a day, from an origin of their own"
-    return np.full(len(known), np.nan), "days"
+        kind = marked("days, or parts of a day, from an origin of their own")
+        return _unrolled(known * DAY), kind
+    return np.full(len(known), np.nan), marked("days")
 
 
 # exact: digits of a clock
@@ -226,12 +229,12 @@ def _of_clock(known):
     if np.ptp(whole // 100) < 2:
         return None  # over at most one full minute both readings give the same times
     clock = whole // 10000 * 3600 + minute * 60 + second + (known - whole)
-    return _unrolled(clock), "digits hhmmss, without a date"
+    return _unrolled(clock), marked("digits hhmmss, without a date")
 
 
 def _of_seconds(known):
     """Seconds, unrolled if they are those of a day or a week."""
-    return _unrolled(known.astype(float)), "seconds"
+    return _unrolled(known.astype(float)), SECONDS
 
 
 def _unrolled(seconds):

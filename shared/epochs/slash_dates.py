@@ -2,7 +2,14 @@
 
 import numpy as np
 
+from ..language import marked
+
 DAY_FIRST, MONTH_FIRST, UNDECIDED = "day/month/year", "month/day/year", "undecided"
+KINDS = {  # as `times.parse_times` says how times were read
+    DAY_FIRST: marked("text, dates as day/month/year"),
+    MONTH_FIRST: marked("text, dates as month/day/year"),
+    UNDECIDED: UNDECIDED,
+}
 
 
 def _parts(texts):

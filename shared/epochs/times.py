@@ -5,9 +5,12 @@ from datetime import datetime, timezone
 
 import numpy as np
 
+from ..language import marked, tr
 from .number_times import days_of_date, seconds_of_numbers
-from .slash_dates import DAY_FIRST, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
+from .slash_dates import DAY_FIRST, KINDS, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 
+ISO_TEXT = marked("ISO 8601 text")
+AS_TEXT = ", as text"  # after how numbers in a field of text were read
 _ZONE = re.compile(r"(?:\s*(Z|UTC|GMT)|\s*([+-])([01]\d|2[0-3]):?([0-5]\d)?)$", re.IGNORECASE)
 # a sign after a clock time starts a zone, one inside a date does not
 _CLOCK = re.compile(r"\d(?:T|\s)\s*\d", re.IGNORECASE)
@@ -150,9 +153,9 @@ def parse_times(values):
     seconds : ndarray of float, shape (n,)
         NaN if absent or unreadable.
     kind : str
-        What was found, in words for a log. `slash_dates.UNDECIDED` if dates with slashes may have
-        the day or the month first: the seconds then assume the day first, which is enough to judge
-        whether a field holds times.
+        How they were read, a text for `kind_in_words`. `slash_dates.UNDECIDED` if dates with
+        slashes may have the day or the month first: the seconds then assume the day first, which is
+        enough to judge whether a field holds times.
 
     Notes
     -----
@@ -167,7 +170,7 @@ def parse_times(values):
     if values.dtype.kind == "S":
         values = np.char.decode(values, "utf-8", "replace")
     if values.dtype.kind == "M":
-        seconds, kind = _from_dates(values), "date-time"
+        seconds, kind = _from_dates(values), marked("date-time")
     elif values.dtype.kind in "iufb":
         seconds, kind = seconds_of_numbers(values, mask)
     else:
@@ -175,6 +178,22 @@ def parse_times(values):
     if mask is not None:
         seconds[mask] = np.nan
     return seconds, kind
+
+
+def kind_in_words(kind):
+    """How times were read, in the language of the page.
+
+    Parameters
+    ----------
+    kind : str
+        As `parse_times` gives it.
+
+    Returns
+    -------
+    str
+    """
+    numbers, as_text, _ = kind.partition(AS_TEXT)
+    return tr("{}, as text").format(tr(numbers)) if as_text else tr(numbers)
 
 
 def _of_one_kind(cells):
@@ -205,15 +224,15 @@ def _from_dates(values):
 
 def _from_texts(values, mask):
     """Seconds of texts, read as ISO 8601 or, if none is, as numbers; and how they were read."""
-    kind = "ISO 8601 text"
+    kind = ISO_TEXT
     iso = _iso_of_dotted(values)
     if iso is not values:
-        values, kind = iso, "text, dates as day.month.year"
+        values, kind = iso, marked("text, dates as day.month.year")
     order = slash_order(slash_maxima(values)) if _has_slash(values) else ""
     if order:
         # undecided dates are still times: a caller that uses them must ask
         values = iso_of_slashed(values, DAY_FIRST if order == UNDECIDED else order)
-        kind = UNDECIDED if order == UNDECIDED else f"text, dates as {order}"
+        kind = KINDS[order]
     seconds, plain = _plain_iso(values) if len(values) else (np.zeros(0), np.zeros(0, bool))
     rest = np.flatnonzero(~plain)
     if not len(rest):
@@ -227,7 +246,7 @@ def _from_texts(values, mask):
             if mask is not None:
                 absent |= mask[rest]
             seconds[rest], kind = seconds_of_numbers(numbers[index], absent)
-            return seconds, f"{kind}, as text"
+            return seconds, kind + AS_TEXT
     seconds[rest] = read[index]
     return seconds, kind
 

@@ -8,7 +8,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from ..epochs.fix_values import is_fixed
-from ..epochs.times import parse_times
+from ..epochs.times import ISO_TEXT, parse_times
 from ..epochs.vocabulary import words_of
 from ..tuning import PARTITIONS
 
@@ -161,7 +161,7 @@ def _seconds(column):
     elif _is_number(kind):
         seconds, what = parse_times(_numbers(column))
     elif _is_text(kind):
-        seconds, what = [np.zeros(0)], "ISO 8601 text"
+        seconds, what = [np.zeros(0)], ISO_TEXT
         block = PARTITIONS.text_block
         for start in range(0, len(column), block):
             part, how = parse_times(column.slice(start, block).to_numpy())

@@ -1,25 +1,35 @@
 """Values of fields into columns of the table."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
+from qgis.PyQt.QtCore import QTranslator
 from walkedlayers import Log
 
 from curbwright.algorithms.reading import epoch_values, roles
 from curbwright.algorithms.reading.columns import _column_of_list
 from curbwright.algorithms.reading.epoch_fields import Choices
-from curbwright.shared.epochs import number_times
+from curbwright.shared.epochs import number_times, slash_dates
 from curbwright.shared.epochs.slash_dates import DAY_FIRST, MONTH_FIRST
-from curbwright.shared.epochs.times import parse_times
+from curbwright.shared.epochs.times import kind_in_words, parse_times
+from curbwright.shared.language import speaking
 
 
-def test_every_kind_of_time_can_be_translated():
+def test_every_kind_of_time_is_translated():
     tables = number_times._DAYS, number_times._TICKS, number_times._CALENDARS
     kinds = {row[-1] for table in tables for row in table}
-    kinds |= {f"text, dates as {order}" for order in (DAY_FIRST, MONTH_FIRST)}
+    kinds |= {slash_dates.KINDS[order] for order in (DAY_FIRST, MONTH_FIRST)}
     some = ["2026-05-04T10:00:00Z"], ["04.05.2026 10:00"], np.array(["2026-05-04"], "M8[ms]"), [1.0]
     kinds |= {parse_times(values)[1] for values in some}
-    assert kinds <= set(epoch_values.KINDS)
+    translator = QTranslator()
+    assert translator.load(
+        str(Path(__file__).resolve().parents[3] / "plugin" / "i18n" / "curbwright_de.qm")
+    )
+    with speaking(translator.translate):
+        assert {kind for kind in kinds if not kind_in_words(kind)} == set()
+        assert kind_in_words(parse_times(["1777888800"])[1]) == "Sekunden, als Text"
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from markedtexts import marking, unmarked
 from numpy.testing import assert_allclose, assert_array_equal
 from qgis.core import (
     QgsFeature,
@@ -505,6 +506,14 @@ def run_native(name, **parameters):
     import processing
 
     return processing.run(name, {**parameters, "OUTPUT": "memory:"})["OUTPUT"]
+
+
+@pytest.mark.parametrize("start", [START, 0.0])
+def test_what_m_is_taken_for_is_said_in_the_language_of_the_host(start):
+    m, none = start + np.arange(9.0), np.zeros(9, int)
+    with marking():
+        infos = times_of_vertices(m, none, none, np.arange(9.0), np.zeros(9)).infos
+    assert [unmarked(text) for text in infos] == [[]] * len(infos)
 
 
 def test_the_streamed_lines_of_the_sample_project():
