@@ -14,7 +14,8 @@ from ..parallel.pool import Loaded, Threads, run_parts
 from ..tuning import EXECUTION
 from .breaks import BREAK_NAMES
 from .gaps import find_gaps
-from .repairs import BREAK_HERE, FoundRepairs, outcome_of
+from .repair_outcomes import outcome_of
+from .repairs import BREAK_HERE, FoundRepairs
 from .results import (
     ROLE_NAMES,
     DrawnRuns,

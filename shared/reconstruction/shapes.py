@@ -1,5 +1,5 @@
-"""What the epochs of repaired captures were drawn as. From this `repairs.outcome_of` tells whether
-the result has a corner, a smooth joint or an element that was asked for."""
+"""What the epochs of repaired captures were drawn as: by this, `repair_outcomes` tells whether the
+result has a corner, a smooth joint or an element that was asked for."""
 
 import numpy as np
 

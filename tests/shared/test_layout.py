@@ -72,6 +72,7 @@ TESTED_IN = {
     "shared/partitions/work": "shared/partitions/test_partition_work",
     "shared/reconstruction/part_repairs": "shared/reconstruction/test_repaired_runs",
     "shared/reconstruction/refit": "shared/reconstruction/test_repaired_runs",
+    "shared/reconstruction/repair_outcomes": "shared/reconstruction/test_repaired_runs",
     "shared/reconstruction/repairs": "shared/reconstruction/test_repaired_runs",
     "shared/reconstruction/shapes": "shared/reconstruction/test_repaired_runs",
     "shared/report/changes": "shared/report/test_report",
