@@ -1,4 +1,4 @@
-"""What the time between positions says: a detour takes time, a gross error of the aim does not."""
+"""Evidence of times: a detour takes time, a gross error of the aim does not."""
 
 import numpy as np
 
@@ -8,26 +8,27 @@ from ..tuning import HEADWAY
 
 
 def _log_density(ratio):
-    """Logarithm of the density of a pace over the local one: normal, or any slower pace."""
+    """Logarithm of the density of a pace relative to the local one: a normal density, mixed with a
+    uniform one of slower paces."""
     spread, slow = HEADWAY.spread, HEADWAY.slow_share
     peak = np.exp(-(((ratio - 1) / spread) ** 2) / 2) / (spread * np.sqrt(2 * np.pi))
     return np.log((1 - slow) * peak + slow * (ratio < 1) + 1e-6)
 
 
 def local_pace(positions, offsets, before, after):
-    """Median pace of the steps next to stretches of runs.
+    """Median pace of the steps near stretches of runs.
 
     Parameters
     ----------
     positions : Positions
     offsets : ndarray of int, shape (runs + 1,)
     before, after : ndarray of int, shape (q,)
-        Positions between which no step counts.
+        Positions before and after each stretch; steps between them do not count.
 
     Returns
     -------
     ndarray of float, shape (q,)
-        m/s; NaN where there are fewer than three steps.
+        m/s; NaN if there are fewer than `HEADWAY.few` steps.
     """
     m = len(positions)
     run = group_index(offsets)
@@ -53,23 +54,24 @@ def local_pace(positions, offsets, before, after):
 
 
 def _sums(values, first, last):
-    """Sums of values from `first` to `last`, shape (q,) each."""
+    """Sums of the values from `first` to `last`, shape (q,)."""
     number = last - first + 1
     return group_sum(values[ranges(first, number)], offsets_of(number))
 
 
 def stretches(mask, group):
-    """Stretches of neighbours in a mask.
+    """Stretches of consecutive places in a mask.
 
     Parameters
     ----------
     mask : ndarray of bool, shape (m,)
     group : ndarray of int, shape (m,)
-        No stretch goes on from one group to the next.
+        Group of each place; a stretch ends with its group.
 
     Returns
     -------
     first, last : ndarray of int, shape (q,)
+        First and last place of each stretch.
     """
     new = np.diff(group) != 0
     first = np.flatnonzero(mask & np.append(True, ~mask[:-1] | new)[: len(mask)])
@@ -78,7 +80,7 @@ def stretches(mask, group):
 
 
 def outlier_evidence(positions, stream, offsets, first, last):
-    """By how much times and heights together speak for gross errors of the aim.
+    """Evidence of times and heights together for gross errors of the aim.
 
     Parameters
     ----------
@@ -97,7 +99,7 @@ def outlier_evidence(positions, stream, offsets, first, last):
 
 
 def evidence_in_layer(positions, stream, offsets, first, last):
-    """As `outlier_evidence`, with what is usual in the layer of such short excursions.
+    """As `outlier_evidence`, with the prior of the layer for short excursions.
 
     Parameters
     ----------
@@ -136,7 +138,7 @@ def _haste(positions, stream, offsets, first, last, starts, ends):
 
 
 def headway_evidence(positions, stream, offsets, first, last):
-    """By how much times speak for gross errors of the aim.
+    """Evidence of times for gross errors of the aim.
 
     Parameters
     ----------
@@ -149,13 +151,14 @@ def headway_evidence(positions, stream, offsets, first, last):
     Returns
     -------
     ndarray of float, shape (q,)
-        Squared sigmas; 0 where nothing is known.
+        Squared sigmas; 0 if nothing is known.
 
     Notes
     -----
-    Whoever follows a detour makes less headway meanwhile; who slips with the aim walks on. The way
-    from the position before to the one after is compared with the local pace: straight, and by the
-    sides of a recess through the stretch.
+    A walker who follows a detour makes less headway meanwhile; one whose aim slips walks on. So the
+    ways from the position before to the one after, straight and through the stretch, are compared
+    with the way expected at the local pace. At the ends of runs only a pace that is too fast is
+    evidence.
     """
     out = np.zeros(len(first))
     run = group_index(offsets)
@@ -178,15 +181,15 @@ def headway_evidence(positions, stream, offsets, first, last):
         return out
     straight, walked, square = _ways(positions, before, after, offsets)
     expected = pace * time
-    # corners between the positions make the way longer, up to that along the sides
+    # corners between positions make the way longer, at most as long as along the sides of a recess
     walked = np.minimum(np.maximum(expected, walked), np.maximum(square, walked))
     out[which] = 2 * (_log_density(straight / expected) - _log_density(walked / expected))
     return out
 
 
 def _ways(positions, before, after, offsets):
-    """Ways from positions `before` to those `after`, metres: straight, from one to the next, and by
-    the sides of a recess through what lies between, parallel and square to the step before or
+    """Ways from positions `before` to positions `after`, metres: straight, from position to
+    position, and along the sides of a recess, parallel and perpendicular to the step before or
     after."""
     x, y = positions.x, positions.y
     straight = distance(x[after] - x[before], y[after] - y[before])

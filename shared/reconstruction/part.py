@@ -1,4 +1,4 @@
-"""The epochs of some captures to edges: the work on one part of a table, in its order."""
+"""The work on one part of the epoch table: from epochs of some captures to edges, step by step."""
 
 from dataclasses import replace
 
@@ -53,30 +53,29 @@ def fit(part, progress, settings, numbers):
     Parameters
     ----------
     part : tuple of (EpochTable, Stream, PlacedRepairs)
-        Whole captures, their streams and their repairs, None where there are none.
+        Whole captures, their streams and their repairs; the last one is None without repairs.
     progress : callable
         Called with the share of work done, 0 to 1; may raise to stop it.
     settings : Settings
     numbers : bool
-        With the numbers of each row, see `reconstruct.reconstruct`.
+        As in `reconstruct.reconstruct`.
 
     Returns
     -------
     outcomes : EpochOutcomes
-        By the part's rows, with edges numbered from 0.
+        Of the part's rows, with edges numbered from 0.
     order : ndarray of int
-        Rows that have a time, by capture and time.
+        Rows with a time, by capture and time.
     drawn : DrawnRuns
-        By the part's rows and captures.
+        Numbered by the part's rows and captures.
 
     Notes
     -----
-    An epoch's journey: it is screened; epochs taken standing still become one position; gross
-    errors that only the shape of the walk shows are taken out; positions form runs, cut where the
-    walk paused, jumped or turned back, and closed where it came back to its start. Tangents and
-    arcs that meet are fitted to each run, and what no other epoch confirms is taken out again.
-    Stretches that splines explain better become splines. Heights, thinned lines, statistics and
-    stations follow from these curves.
+    Epochs are screened. Those taken standing still become one position. Gross errors that only the
+    shape of the walk reveals are rejected. Positions form runs, cut where the walk paused, jumped
+    or turned back, and closed where it came back to its start. Chains of tangents and arcs are
+    fitted to the runs, and what no other epoch confirms is rejected. Stretches that splines explain
+    better become splines. Heights, thinned lines, statistics and stations follow from these curves.
     """
     table = part[0]
     screened, in_runs, curved = 0.04, 0.25, 0.75  # exact: shares of the work
@@ -105,7 +104,7 @@ def fit(part, progress, settings, numbers):
 
 
 def _find_runs(work):
-    """Runs of positions that are long enough, all open."""
+    """Runs of positions that are long enough, all of them open."""
     positions = collapse_standing(work.table, work.screening)
     positions = _without_outliers(positions, work)
     positions, turned = _without_ways_back(positions, work)
@@ -130,7 +129,8 @@ def _find_runs(work):
 
 
 def _without_outliers(positions, work):
-    """Positions without gross errors; an outlier next to another one shows once that one is out."""
+    """Positions without gross errors, sought twice: an outlier next to another one may only show
+    without that one."""
     timed = work.settings.keeps_doubtful
     size = find_outliers(positions, work.stream, timed)
     found = np.isfinite(size)
@@ -154,8 +154,7 @@ def _without_outliers(positions, work):
 
 
 def _too_many(positions, stream, found):
-    """Those of suspected positions (mask) that follow each other, where so many are no gross
-    error."""
+    """Suspected positions (mask) in stretches too long for gross errors, given their evidence."""
     out = np.zeros(len(found), bool)
     first, last = stretches(found, positions.capture)
     number = last - first + 1
@@ -167,19 +166,17 @@ def _too_many(positions, stream, found):
 
 
 def _without_ways_back(positions, work):
-    """Positions without short ways back, and after which of them (mask) the walk turned for
-    good."""
+    """Positions without short ways back, and those (mask) after which the walk turned for good."""
     turnings = find_turnings(positions, work.stream)
     back = work.spare(positions, turnings.walked_back > 0, Reason.BACKTRACK)
     work.outcomes.reject(positions, back, Reason.BACKTRACK, turnings.walked_back)
-    # where the last position before a turn for good is itself taken out, the one before it is the
-    # last
+    # if the last position before a turn for good is rejected, the run ends at the one before it
     turned = last_kept(turnings.turned, ~back, np.array([0, len(back)]), np.zeros(1, bool))
     return positions.take(~back), turned[~back]
 
 
 def _close_rings(runs, work):
-    """Runs with doubtful positions down-weighted; those that close are rings, which start at a
+    """Runs with doubtful positions down-weighted; those that close become rings that start at a
     joint."""
     positions, offsets = runs.positions, runs.offsets
     variance = downweight_outliers(
@@ -201,13 +198,13 @@ def _close_rings(runs, work):
 
 
 def _broken_as_asked(runs, work):
-    """Runs, broken where a person asked for it."""
+    """Runs broken where a person asked for it."""
     after = work.repairs.breaks(runs.positions) if work.repairs else None
     return runs if after is None or not after.any() else runs.cut(after)
 
 
 def _taken_back(positions, offsets, extent, work):
-    """Runs (mask) that hold what was taken back in and can be drawn, however short."""
+    """Runs (mask), however short, that hold epochs taken back in and can be drawn."""
     out = np.zeros(len(offsets) - 1, bool)
     if work.repairs:
         out |= group_max(work.repairs.taken_back(positions), offsets, False)
@@ -222,13 +219,13 @@ def _taken_back(positions, offsets, extent, work):
 
 
 def _extent(positions, offsets):
-    """Metres from position to position, all along each run."""
+    """Length of each run from position to position, metres."""
     return group_sum(steps(positions.x, positions.y, offsets), offsets)
 
 
 def _long_enough(positions, offsets, extent, settings):
-    """Runs (mask) of two positions, three epochs and the minimum length at least: two epochs alone
-    make a line that nothing confirms."""
+    """Runs (mask) of at least two positions, three epochs and the minimum length: nothing confirms
+    a line of two epochs."""
     return (
         (np.diff(offsets) > 1)
         & (group_sum(np.diff(positions.offsets), offsets) > 2)
@@ -240,8 +237,8 @@ def _long_enough(positions, offsets, extent, settings):
 
 
 def _fit_curves(runs, work, progress):
-    """Runs that become edges, their curves in plan by the model that the settings name, and which
-    of the runs (mask) are made of tangents and arcs throughout."""
+    """Runs that become edges, their plan curves by the model of the settings, and the runs (mask)
+    that consist of tangents and arcs only."""
     if work.settings.curve_model == "spline":
         every = np.ones(len(runs), bool)
         curves = _fit_splines(runs, np.flatnonzero(every), work)
@@ -272,15 +269,15 @@ def _fit_curves(runs, work, progress):
 
 
 def _note_shapes(runs, chains, free, curves, work):
-    """Note what the epochs are drawn as, where repairs ask for it."""
+    """Record what the epochs are drawn as, if there are repairs."""
     if work.repairs:
         shapes = shapes_of(runs, chains, free, curves)
         put_shapes(work.outcomes.shape, runs.positions, shapes)
 
 
 def _confirmed_chains(runs, work, progress):
-    """Chains of all runs; those in which something was not confirmed are fitted again without it,
-    until nothing is left of that kind."""
+    """All runs and their chains. Runs with unconfirmed positions are fitted again without these,
+    until all is confirmed or the rounds are used up."""
     done, rounds = [], CONFIRMATION.rounds
     for left in range(rounds, -1, -1):
         first = left == rounds
@@ -299,11 +296,11 @@ def _confirmed_chains(runs, work, progress):
 
 
 def _ignore(share):
-    """Progress that nobody needs to hear of."""
+    """Progress that nobody reports."""
 
 
 def _chains_of(runs, work, progress):
-    """Runs without the outliers that their chains leave out, and these chains."""
+    """Runs without the outliers that their chains reject, and these chains."""
     positions, offsets = runs.positions, runs.offsets
     may_reject = may_leave_out(positions, work.stream, offsets)
     spare_short = None
@@ -336,11 +333,12 @@ def _chains_of(runs, work, progress):
 
 
 def _confirm(runs, chains, turning, work, last):
-    """Runs that other epochs confirm throughout, and their chains; and the rest, without what
-    nothing confirms and broken where a dropout leaves the way open, for another fit (None where
-    there are none). With `last`, the rest breaks at what is taken out.
+    """Runs that are confirmed throughout, their chains, and the other runs for another fit (None if
+    there are none).
 
-    Where the rest may, by the limits of time and distance, it goes on over what is taken out.
+    The others lose their unconfirmed positions and break where a dropout leaves their course
+    unknown. They go on over rejected positions within the limits of time and distance; with `last`
+    they break there.
     """
     positions, offsets, stream = runs.positions, runs.offsets, work.stream
     dropout = find_dropouts(chains.closed, offsets, positions, stream)
@@ -373,33 +371,34 @@ def _confirm(runs, chains, turning, work, last):
 
 
 def _bridged(runs, after, work):
-    """Runs, doubtful where a person bridged what nothing confirms, and places between positions
-    (mask) after which they break, none of which was bridged."""
+    """Runs, doubtful at bridges that nothing confirms, and positions (mask) after which they break,
+    bridges excepted."""
     bridged = work.repairs.bridged(runs.positions)
     doubtful = runs.doubtful | _next_to(after & bridged, runs.offsets)
     return replace(runs, doubtful=doubtful), after & ~bridged
 
 
 def _next_to(after, offsets):
-    """Positions (mask) on either side of places between positions of a run."""
+    """Positions (mask) on either side of breaks, which lie after the positions `after` (mask)."""
     out = after.copy()
     out[1:] |= after[:-1] & (np.diff(group_index(offsets)) == 0)
     return out
 
 
 def _sure_of_slips(positions, stream):
-    """Positions (mask) of streams where what looks like a short side is a gross error."""
+    """Positions (mask) of layers in which short excursions are almost always gross errors."""
     return stream.slips[positions.capture] > HEADWAY.sure
 
 
 def _off_by_times(runs, stream):
-    """Positions (mask) for which times or heights, each for itself, speak of a gross error."""
+    """Positions (mask) with clear evidence of times and heights for a gross error, each taken
+    alone."""
     place = np.arange(len(runs.positions))
     return evidence_in_layer(runs.positions, stream, runs.offsets, place, place) > HEADWAY.clear
 
 
 def _contradicted(runs, drop, stream):
-    """Those of positions that nothing confirms (mask) against which times or heights speak."""
+    """Unconfirmed positions (mask) that times or heights contradict."""
     positions, offsets = runs.positions, runs.offsets
     out = np.zeros(len(drop), bool)
     first, last = stretches(drop, group_index(offsets))
@@ -410,7 +409,7 @@ def _contradicted(runs, drop, stream):
     needed = np.minimum(more, 1) * HEADWAY.together + np.maximum(more - 1, 0) * HEADWAY.longer
     hit = evidence > HEADWAY.contradicted + needed
     out[ranges(first[hit], (last - first + 1)[hit])] = True
-    # each for itself where heights speak
+    # each by itself if its height is evidence
     each = np.flatnonzero(drop & ~out & (positions.height_llr > HEIGHT_EVIDENCE.telling))
     evidence = outlier_evidence(positions, stream, offsets, each, each)
     out[each[evidence > HEADWAY.contradicted]] = True
@@ -418,7 +417,7 @@ def _contradicted(runs, drop, stream):
 
 
 def _long_and_confirmed(runs, chains, work):
-    """The runs that are long enough and confirmed by positions enough, and their chains."""
+    """The runs that are long enough and confirmed as a whole, and their chains."""
     positions, offsets = runs.positions, runs.offsets
     extent, run = _extent(positions, offsets), group_index(offsets)
     good, confirmed = _long_enough(positions, offsets, extent, work.settings), chains.confirmed()
@@ -438,7 +437,7 @@ def _long_and_confirmed(runs, chains, work):
 def _turning_points(runs, work):
     """Last positions (mask) of open runs after which the walk turned back."""
     reason, order = work.outcomes.reason, work.screening.order
-    # epochs rejected for other reasons do not show where the walk went
+    # epochs without a fixed, accurate position do not show where the walk went
     order = order[(reason[order] == Reason.KEPT) | (reason[order] > Reason.POOR_ACCURACY)]
     place = np.zeros(len(reason), np.int64)
     place[order] = np.arange(len(order))
@@ -454,7 +453,7 @@ def _fit_splines(runs, which, work):
     """Splines for the runs whose numbers are `which`."""
     positions, variance, offsets = runs.positions, runs.variance, runs.offsets
     number = np.diff(offsets)[which]
-    # a ring goes on into itself for some positions, so that it has neighbours at its seam
+    # some positions of a ring are repeated at both ends, so that its seam has neighbours
     pad = np.where(runs.closed[which], np.minimum(CORNERS.ring_padding, number), 0)
     size = number + 2 * pad
     lap = np.repeat(number, size)

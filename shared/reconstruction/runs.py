@@ -1,5 +1,4 @@
-"""What the work on a part of a table goes on with from step to step: its epochs, and runs of
-positions."""
+"""What the steps of the work on a part pass on: its epochs, and runs of positions."""
 
 from dataclasses import dataclass
 from typing import Optional
@@ -25,7 +24,7 @@ from .results import EpochOutcomes
 
 @dataclass(frozen=True)
 class PartWork:
-    """What all steps work on: the epochs of a part.
+    """The epochs of a part, on which all steps work.
 
     Attributes
     ----------
@@ -33,10 +32,10 @@ class PartWork:
     screening : Screening
         With the streams of the captures.
     outcomes : EpochOutcomes
-        Filled in by one step after the other.
+        Filled in step by step.
     settings : Settings
     repairs : PartRepairs
-        None where there are none.
+        None without repairs.
     """
 
     table: EpochTable
@@ -51,7 +50,7 @@ class PartWork:
         return self.screening.stream
 
     def spare(self, positions, hit, why):
-        """Those of positions to be rejected (mask) that no repair holds; see
+        """Positions to be rejected (mask) that no repair protects; see
         `part_repairs.PartRepairs.spare`."""
         return self.repairs.spare(positions, hit, why) if self.repairs else hit
 
@@ -67,16 +66,16 @@ class Runs:
     variance : float, shape (m,)
         Of each position and axis, m2; raised for doubtful ones.
     bridged : bool, shape (m,)
-        Between the position and the next one lay what nothing confirmed.
+        Unconfirmed positions between this one and the next were rejected.
     doubtful : bool, shape (m,)
-        Nothing confirms the position, or how the line goes on next to it.
+        Nothing confirms the position, or the course of the line next to it.
     offsets : int, shape (runs + 1,)
     closed : bool, shape (runs,)
         Rings.
     turned : bool, shape (runs,)
         The run ends where the walk turned back for good.
     lost : bool, shape (runs,)
-        The run ends at a dropout that leaves open how the edge goes on.
+        The run ends at a dropout that leaves its course unknown.
     """
 
     positions: Positions
@@ -120,7 +119,7 @@ class Runs:
         ----------
         positions : ndarray of bool, shape (m,)
         runs : ndarray of bool, shape (runs,)
-            Runs in which all of these positions lie.
+            Runs to be kept; they hold all of these positions.
 
         Returns
         -------
@@ -142,12 +141,12 @@ class Runs:
         )
 
     def pick(self, runs):
-        """Take some runs whole.
+        """Take some whole runs.
 
         Parameters
         ----------
         runs : ndarray of int
-            Their numbers, in the order wanted.
+            Their numbers, in any order.
 
         Returns
         -------
@@ -167,7 +166,7 @@ class Runs:
         )
 
     def cut(self, after):
-        """Break the runs after some positions; a ring then starts where it was broken first.
+        """Break the runs after some positions; a ring then starts after its first break.
 
         Parameters
         ----------
@@ -197,7 +196,7 @@ class Runs:
         )
 
     def _from_first_break(self, after, rings):
-        """Order of the positions, shape (m,), in which some rings start after their first break."""
+        """Order of the positions, shape (m,), with some rings starting after their first break."""
         m = len(self.positions)
         order = np.arange(m)
         if not rings.size:
@@ -211,14 +210,14 @@ class Runs:
 
 
 def last_kept(flag, keep, offsets, closed):
-    """Move flags of positions to the last kept one of their run that is not behind them.
+    """Move flags to the last kept position at or before each flagged one in its run.
 
     Parameters
     ----------
     flag, keep : ndarray of bool, shape (m,)
     offsets : ndarray of int, shape (runs + 1,)
     closed : ndarray of bool, shape (runs,)
-        Runs in which flags move once round, if need be.
+        Runs in which flags may move round past the start.
 
     Returns
     -------
