@@ -34,9 +34,7 @@ class BasemapGeometry:
     def __init__(self, pair, source, shift):
         self.pair, self.type = pair, source.wkbType()
         self.shift = np.asarray(shift, float)
-        self.part_rows = {}
-        for part, line in enumerate(pair.existing.line.tolist()):
-            self.part_rows.setdefault(line, []).append(part)
+        self.part_rows, self.edge_parts = map(_parts_of_rows, (pair.existing, pair.edges))
         self.delta = self._deltas(source.sourceCrs()) if self.shift.any() else None
 
     def _deltas(self, crs):
@@ -109,9 +107,10 @@ class BasemapGeometry:
             return along
         for row, geometry in edges:
             (own, curved), lines = _vertices(geometry), self.pair.edges
-            parts = np.flatnonzero(lines.line == row)
+            parts = self.edge_parts.get(row, [])
             here = np.concatenate(
                 [np.arange(lines.offsets[part], lines.offsets[part + 1]) for part in parts]
+                or [np.zeros(0, int)]
             )
             if curved and len(own) == len(here):
                 along.add(arcs_of(geometry), np.column_stack([lines.x[here], lines.y[here]]))
@@ -137,7 +136,8 @@ class BasemapGeometry:
 
     def _split(self, row, vertices):
         """Vertices of a row by parts."""
-        size = np.diff(self.pair.existing.offsets)[self.part_rows.get(row, [])]
+        offsets, parts = self.pair.existing.offsets, self.part_rows.get(row, [])
+        size = [offsets[part + 1] - offsets[part] for part in parts]
         return np.split(vertices, np.cumsum(size)[:-1])
 
     def _geometry(self, parts, arcs=None):
@@ -156,6 +156,14 @@ class BasemapGeometry:
             geometry = QgsGeometry(lines.geometryN(0).clone())
         coerced = geometry.coerceToType(self.type)
         return coerced[0] if len(coerced) == 1 else geometry
+
+
+def _parts_of_rows(lines):
+    """Numbers of the parts of each row, by row."""
+    found = {}
+    for part, line in enumerate(lines.line.tolist()):
+        found.setdefault(line, []).append(part)
+    return found
 
 
 def _vertices(geometry):

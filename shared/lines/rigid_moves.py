@@ -1,6 +1,7 @@
 """The rigid motion of each line that explains its offsets best."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -28,12 +29,12 @@ class RigidMoves:
     rotation: np.ndarray
     left: np.ndarray
 
-    @property
+    @cached_property
     def moved(self):
         """Distance by which the middle moved, metres."""
         return np.sqrt(self.east**2 + self.north**2)
 
-    @property
+    @cached_property
     def azimuth(self):
         """Direction of that move, degrees from north towards east, 0 to 360; NaN without a move."""
         degrees = np.degrees(np.arctan2(self.east, self.north)) % 360.0

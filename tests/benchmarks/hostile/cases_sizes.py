@@ -10,7 +10,7 @@ import looks
 import numpy as np
 from frame import case
 from measuring import tree_of
-from qgis.core import QgsField
+from qgis.core import QgsField, QgsVectorLayer
 from qgis.PyQt.QtCore import QVariant
 from walkedlayers import Log, layer_of, to_file, walk
 
@@ -158,8 +158,8 @@ def a_cancel_at_any_moment(box, algorithm):
 
 
 def _cancelled_at(box, algorithm, parameters, moment):
-    """Run, with a cancel when so many seconds of the processor have passed; how many more passed
-    until it ended, None where it ended before."""
+    """Run, with a cancel when so many seconds of the processor have passed; what came of it, and
+    how many more passed until it ended, None where it ended before."""
     log, start, over = Log(), time.process_time(), threading.Event()
 
     def press():
@@ -170,30 +170,44 @@ def _cancelled_at(box, algorithm, parameters, moment):
 
     finger = threading.Thread(target=press, daemon=True)
     finger.start()
-    box.run(algorithm, log=log, **parameters)
+    outcome = box.run(algorithm, log=log, **parameters)
     took = time.process_time() - start
     over.set()
     finger.join()
-    return took - moment if log.isCanceled() else None
+    return outcome, took - moment if log.isCanceled() else None
 
 
 @case(GROUP, each=tuple(looks.CASES), limit=1200)
 def a_cancel_at_ten_moments(box, name):
     """Evenly over a run: within a second of the processor's time, the former results stay, nothing
-    else is left, no process either."""
+    else is left, no process either. Once the first result is in its place a cancel is not heard any
+    more, and all of them are new."""
     algorithm, parameters = looks.given(name, box.folder)
     start = time.process_time()
-    box.done(box.run(algorithm, **parameters))
+    first = box.run(algorithm, **parameters)
+    box.done(first)
     whole, worst = time.process_time() - start, 0.0
-    before, processes = _files(box.folder), len(tree_of("self"))
+    before, rows, processes = _files(box.folder), _rows(first.results), len(tree_of("self"))
     for number in range(1, 11):
-        delay = _cancelled_at(box, algorithm, parameters, whole * number / 11)
-        if delay is None:
+        outcome, delay = _cancelled_at(box, algorithm, parameters, whole * number / 11)
+        when = f"after a cancel at {number}/11"
+        if outcome.results:
+            box.whole(_rows(outcome.results) == rows, f"rows are missing {when}")
+            before = _files(box.folder)
             continue
         worst = max(worst, delay)
-        box.whole(_files(box.folder) == before, f"not as before after a cancel at {number}/11")
+        box.whole(_files(box.folder) == before, f"not as before {when}")
         box.right(len(tree_of("self")) <= processes, "a process is left")
     return box.right(worst < 1.0, f"{worst:.2f} s"), f"{worst:.2f} s of a run of {whole:.1f} s"
+
+
+def _rows(results):
+    """How many rows the files among some results hold."""
+    return {
+        name: QgsVectorLayer(str(path), name, "ogr").featureCount()
+        for name, path in results.items()
+        if str(path).endswith(".gpkg")
+    }
 
 
 def _files(folder):
