@@ -398,31 +398,34 @@ class _Linked:
                 best - total <= ADJUSTMENT.at_rest * (1 + best),
                 self.damping >= ADJUSTMENT.max_damping,
             )
-            self.damping = np.where(
-                better,
-                np.maximum(self.damping / ADJUSTMENT.damping_factor, ADJUSTMENT.min_damping),
-                np.where(
-                    active,
-                    np.minimum(self.damping * ADJUSTMENT.damping_factor, ADJUSTMENT.max_damping),
-                    self.damping,
-                ),
-            )
+            self._damp(better, active)
+            self._take_over(trial, seen, better)
             active &= ~done
             best = np.where(better, total, best)
-            if not better.all():
-                stay = ~better[self.owner]
-                of_joints = np.flatnonzero(stay[self.first])
-                stay = np.flatnonzero(stay)
-                trial = trial.put(stay, self.primitives.take(stay))
-                for places, new, old in zip((stay, of_joints), seen, self.known):
-                    for fresh, known in zip(new, old):
-                        fresh[..., places] = known[..., places]
-            self.primitives, self.known = trial, seen
             if not active.any():
                 return
             if left > 1 and active.mean() < ADJUSTMENT.few_active:  # go on with those alone
                 self._part(active, weight, left - 1)
                 return
+
+    def _damp(self, better, active):
+        """Less damping for groups whose step helped, more for the other active ones (masks)."""
+        less = np.maximum(self.damping / ADJUSTMENT.damping_factor, ADJUSTMENT.min_damping)
+        more = np.minimum(self.damping * ADJUSTMENT.damping_factor, ADJUSTMENT.max_damping)
+        self.damping = np.where(better, less, np.where(active, more, self.damping))
+
+    def _take_over(self, trial, seen, better):
+        """Take over the trial elements, with their terms and joints, of groups whose step helped
+        (mask)."""
+        if not better.all():
+            stay = ~better[self.owner]
+            of_joints = np.flatnonzero(stay[self.first])
+            stay = np.flatnonzero(stay)
+            trial = trial.put(stay, self.primitives.take(stay))
+            for places, new, old in zip((stay, of_joints), seen, self.known):
+                for fresh, known in zip(new, old):
+                    fresh[..., places] = known[..., places]
+        self.primitives, self.known = trial, seen
 
     def _part(self, active, weight, number):
         """At most `number` steps of the active groups (mask) alone."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, offsets_of
+from ..arrays.ragged import group_index, offsets_of, stretch_starts
 from ..tuning import REPAIR_LIMITS, ROBUST
 from .chain import (
     CandidateChains,
@@ -71,13 +71,13 @@ class AskedElements:
         """
         run = group_index(offsets)
         m = len(run)
-        change = np.append(True, (stretch[1:] != stretch[:-1]) | (run[1:] != run[:-1]))[:m]
-        rim = change & ((stretch >= 0) | (np.append(-1, stretch[:-1])[:m] >= 0))
+        rim = stretch_starts(stretch, run)
+        rim &= (stretch >= 0) | (np.append(-1, stretch[:-1])[:m] >= 0)
         bounds = [_bound_at(positions, offsets, run, place) for place in corners.tolist()]
         is_corner = np.zeros(m, bool)
         is_corner[bounds] = True
         starts = _with_room(is_corner | rim, is_corner, offsets, run)
-        piece = np.cumsum(starts | np.append(True, run[1:] != run[:-1])[:m])
+        piece = np.cumsum(starts | stretch_starts(run))
         size = np.bincount(piece)
         inside = np.bincount(piece, stretch >= 0)
         kind = np.where(arc & (stretch >= 0), ARC, TANGENT)
@@ -425,7 +425,5 @@ def without_asked(free, candidate, asked):
     near[:-1] |= asked.corner[1:]
     held = np.zeros(len(free), bool)
     held[group_index(candidate.bounds)[near]] = True
-    run = group_index(candidate.offsets)
-    new = np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))[: len(free)]
-    stretch = np.cumsum(new) - 1
+    stretch = np.cumsum(stretch_starts(free, group_index(candidate.offsets))) - 1
     return free & (np.bincount(stretch, held & free)[stretch] == 0)

@@ -332,9 +332,16 @@ def _solve(moments, at, run, conditions=()):
     covariance = [1 / (pivot + back[::-1] - own)]
     for ahead in range(min(3, len(at) - 1)):
         covariance.append(-lower[: len(at) - 1 - ahead] * covariance[-1][1:])
+    if conditions:
+        _meet_conditions(value, covariance, conditions, pulls, run)
+    return value, covariance
+
+
+def _meet_conditions(value, covariance, conditions, pulls, run):
+    """Change values and covariances so that the conditions of `_solve` hold; `pulls`: the products
+    of the inverse normal matrix with the conditions."""
     columns = [value, *pulls]
-    # few runs have conditions
-    k = np.flatnonzero(np.bincount(run, conditions[0] != 0)[run]) if conditions else run[:0]
+    k = np.flatnonzero(np.bincount(run, conditions[0] != 0)[run])  # few runs have conditions
     of = run[k]
     freely = [pull[k] for pull in pulls]
     for number, condition in enumerate(conditions, 1):
@@ -356,7 +363,6 @@ def _solve(moments, at, run, conditions=()):
             column[k[pairs]] -= held[pairs] * columns[number][k[pairs] + ahead]
         for other in (0, *range(number + 1, len(columns))):
             columns[other][k] -= held * np.bincount(of, condition * columns[other][k])[of]
-    return columns[0], covariance
 
 
 def _seam(at, run, ring):

@@ -137,11 +137,10 @@ def _try_arcs(cost, waiting, radii, lengths, live):
 
 def _search(x, y, weight, blocks, radii):
     """Starts of the spans in the cheapest chain of each block, mask of shape (n,)."""
-    n = len(x)
     size = np.diff(blocks)
     lengths = np.array(SEARCH.span_lengths)
     lengths = lengths[lengths <= size.max()]
-    cost = np.empty((len(lengths), n))
+    cost = np.empty((len(lengths), len(x)))
     first = 0
     while first < len(size):  # in batches that fit the processor's caches
         last = max(
@@ -154,8 +153,17 @@ def _search(x, y, weight, blocks, radii):
             x[low:high], y[low:high], weight[low:high], remaining, radii, lengths
         )
         first = last
-    # Bellman's recursion, all blocks in step; the longest come first, so that the blocks that reach
-    # a place are contiguous
+    return _cheapest_chains(cost, lengths, blocks)
+
+
+def _cheapest_chains(cost, lengths, blocks):
+    """Starts of the spans in the cheapest chain of each block, mask of shape (n,), from the costs
+    of all spans, (lengths, n).
+
+    Bellman's recursion, with all blocks in step. The longest come first, so that the blocks that
+    reach a place are contiguous.
+    """
+    n, size = cost.shape[1], np.diff(blocks)
     order = np.argsort(-size, kind="stable")
     longest = int(size.max())
     # number of blocks that have a position at each place

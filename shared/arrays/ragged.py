@@ -118,6 +118,25 @@ def place_in_group(offsets):
     return np.arange(offsets[-1]) - np.asarray(offsets)[group_index(offsets)]
 
 
+def stretch_starts(*columns):
+    """Mask of the places where a stretch of equal values starts.
+
+    Parameters
+    ----------
+    *columns : ndarray, shape (n,)
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True at the first place, and where any column differs from its value at the place before.
+    """
+    out = np.ones(len(columns[0]), bool)
+    out[1:] = False
+    for column in columns:
+        out[1:] |= column[1:] != column[:-1]
+    return out
+
+
 def ranges(starts, lengths):
     """Concatenate ``arange(start, start + length)`` for all groups.
 

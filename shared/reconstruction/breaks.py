@@ -12,6 +12,7 @@ from ..arrays.ragged import (
     offsets_from_starts,
     place_in_group,
     running_max,
+    stretch_starts,
 )
 from ..epochs.reasons import Reason
 from ..tuning import BREAKS
@@ -123,7 +124,7 @@ def find_turnings(positions, stream):
     if (stride == 1).all():
         return _turnings(positions, stream)
     capture = positions.capture
-    number = place_in_group(offsets_from_starts(np.append(True, np.diff(capture) != 0)))
+    number = place_in_group(offsets_from_starts(stretch_starts(capture)))
     some = number % stride[capture] == 0
     which = np.flatnonzero(some)
     found = _turnings(positions.take(some), replace(stream, spacing=stream.spacing * stride))

@@ -7,7 +7,7 @@ import numpy as np
 from ..alignment.chain import element_penalties
 from ..alignment.moments import Moments, unconstrained_sums
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_max, group_sum
+from ..arrays.ragged import group_index, group_max, group_sum, stretch_starts
 from ..epochs.height_evidence import extrapolated_height
 from ..tuning import CHAIN, CONFIRMATION, HEIGHT_EVIDENCE, REJECTION
 
@@ -170,8 +170,8 @@ def _regular(chains, moments, before, behind):
 
 def _short_free(chains, number):
     """Elements (mask) of free forms with few positions, which a spline fits wherever they lie."""
-    free, run = chains.spline, group_index(chains.offsets)
-    stretch = np.cumsum(np.append(True, (free[1:] != free[:-1]) | (run[1:] != run[:-1]))) - 1
+    free = chains.spline
+    stretch = np.cumsum(stretch_starts(free, group_index(chains.offsets))) - 1
     return free & (np.bincount(stretch, number)[stretch] < CONFIRMATION.free_positions)
 
 

@@ -16,6 +16,7 @@ from ..arrays.ragged import (
     offsets_of,
     places_around,
     ranges,
+    stretch_starts,
 )
 from ..epochs.reasons import Reason
 from ..epochs.spikes import downweight_outliers
@@ -158,7 +159,7 @@ def _too_many(positions, stream, found):
     out = np.zeros(len(found), bool)
     first, last = stretches(found, positions.capture)
     number = last - first + 1
-    offsets = offsets_from_starts(np.append(True, np.diff(positions.capture) != 0))
+    offsets = offsets_from_starts(stretch_starts(positions.capture))
     evidence = evidence_in_layer(positions, stream, offsets, first, last)
     many = (number > 1) & (evidence < HEADWAY.longer * (number - 1))
     out[ranges(first[many], number[many])] = True

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..alignment.asked_elements import AskedElements
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_max
+from ..arrays.ragged import group_index, group_max, stretch_starts
 from ..epochs.reasons import Reason
 from ..epochs.screening import screen_stream, unusable
 from ..epochs.spared import Spared
@@ -102,8 +102,7 @@ class PartRepairs:
         place = np.empty(len(reason), np.int64)
         place[order] = np.arange(len(order))
         sort = np.lexsort((place[rows], reason[rows] != Reason.KEPT, repair))
-        first = np.append(True, np.diff(repair[sort]) != 0)[: len(sort)]
-        return rows[sort[first]]
+        return rows[sort[stretch_starts(repair[sort])]]
 
     # --- positions ------------------------------------------------------------------------------
 

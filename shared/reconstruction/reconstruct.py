@@ -5,7 +5,7 @@ from functools import partial
 
 import numpy as np
 
-from ..arrays.ragged import place_in_group
+from ..arrays.ragged import offsets_from_starts, place_in_group, stretch_starts
 from ..epochs.reasons import describe
 from ..epochs.screening import unusable
 from ..epochs.settings import Settings
@@ -162,7 +162,4 @@ def _with_gaps(drawn, epochs, orders, stream, settings, found):
 
 def _count_in_stretch(values):
     """1, 2, 3... inside each stretch of equal values."""
-    if not len(values):
-        return np.zeros(0, np.int64)
-    change = np.append(True, values[1:] != values[:-1])
-    return place_in_group(np.append(np.flatnonzero(change), len(values))) + 1
+    return place_in_group(offsets_from_starts(stretch_starts(values))) + 1

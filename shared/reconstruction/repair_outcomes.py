@@ -58,21 +58,11 @@ def outcome_of(found, table, result, settings):
     RepairOutcome
         A corner, a smooth joint or an element counts as applied if the result has it.
     """
-    repairs, reason, edge = found.repairs, result.reason, result.edge
+    repairs = found.repairs
     why = np.zeros(len(repairs), np.uint8)
     why[found.lost] = np.where(repairs.capture[found.lost] < 0, NO_CAPTURE, NO_EPOCH)
     for k in np.flatnonzero(~found.lost).tolist():  # few: they are made by hand
-        rows = found.rows[found.offsets[k] : found.offsets[k + 1]]
-        if repairs.kind[k] == LEAVE_OUT:
-            why[k] = _why_not_out(reason[rows])
-        elif repairs.kind[k] == BREAK_HERE:
-            drawn = table.seconds[(table.capture == repairs.capture[k]) & (edge >= 0)]
-            after = drawn > repairs.time[k]
-            why[k] = NOTHING if after.any() and not after.all() else ENDS_ANYWAY
-        else:
-            why[k] = _why_not(repairs.kind[k], rows, found.until_row[k], table, edge)
-            if why[k] == NOTHING and repairs.kind[k] in SHAPES:
-                why[k] = _why_no_shape(found, k, table, result)
+        why[k] = _why(found, k, table, result)
     shaped = np.isin(repairs.kind, (CORNER, SMOOTH)) | (
         (repairs.kind == ELEMENT) & (repairs.value != SPLINE)
     )
@@ -82,8 +72,21 @@ def outcome_of(found, table, result, settings):
         )
     state = np.where(why == NOTHING, APPLIED, NO_EFFECT)
     state[found.lost] = LOST
-    rows, repair = _touched(found, reason)
+    rows, repair = _touched(found, result.reason)
     return RepairOutcome(state.astype(np.uint8), why, rows, repair)
+
+
+def _why(found, k, table, result):
+    """Why a repair whose epochs exist was not applied, an index in `WHY`; `NOTHING` if it was."""
+    kind, rows = found.repairs.kind[k], found.rows[found.offsets[k] : found.offsets[k + 1]]
+    if kind == LEAVE_OUT:
+        return _why_not_out(result.reason[rows])
+    if kind == BREAK_HERE:
+        own = (table.capture == found.repairs.capture[k]) & (result.edge >= 0)
+        after = table.seconds[own] > found.repairs.time[k]
+        return NOTHING if after.any() and not after.all() else ENDS_ANYWAY
+    why = _why_not(kind, rows, found.until_row[k], table, result.edge)
+    return _why_no_shape(found, k, table, result) if why == NOTHING and kind in SHAPES else why
 
 
 def _why_not_out(reason):

@@ -4,6 +4,7 @@ from copy import copy
 
 import numpy as np
 
+from ..arrays.ragged import offsets_from_starts, stretch_starts
 from ..epochs.stream import Medians
 from ..tuning import EXECUTION
 
@@ -43,8 +44,8 @@ class CaptureShares:
         codes = table.capture
         self._order = None if (codes[1:] >= codes[:-1]).all() else np.argsort(codes, kind="stable")
         codes = codes if self._order is None else codes[self._order]
-        starts = np.flatnonzero(np.append(True, codes[1:] != codes[:-1])[: len(codes)])
-        self._codes, self._ends = codes[starts], np.append(starts, len(table))
+        self._ends = offsets_from_starts(stretch_starts(codes))
+        self._codes = codes[self._ends[:-1]]
         self._cut(1)
 
     def _cut(self, count):

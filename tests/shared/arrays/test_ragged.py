@@ -168,6 +168,20 @@ def test_places_around(places, size, reach):
     assert_array_equal(ragged.places_around(np.array(places, int), size, reach), expected)
 
 
+@pytest.mark.parametrize(
+    ("one", "other", "starts"),
+    [
+        ([], [], []),
+        ([3], [True], [True]),
+        ([3, 3, 4, 4], [True, True, True, True], [True, False, True, False]),
+        ([3, 3, 3, 4], [True, False, False, True], [True, True, False, True]),
+    ],
+)
+def test_stretches_start_where_any_column_changes(one, other, starts):
+    found = ragged.stretch_starts(np.array(one, int), np.array(other, bool))
+    assert_array_equal(found, np.array(starts, bool))
+
+
 def test_groups_stay_whole():
     group = np.repeat([0, 1, 2, 5, 6], [3, 4, 1, 9, 2])
     for most in (1, 4, 8, 100):
