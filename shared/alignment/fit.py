@@ -104,7 +104,7 @@ class _Problem:
     base: np.ndarray
     radii: tuple
     evidence: RejectionEvidence  # None if no position may be rejected
-    may_shed: np.ndarray  # positions that short elements may lose
+    may_drop: np.ndarray  # positions that short elements may lose
     asked: AskedElements  # None if nothing is asked for
 
     @classmethod
@@ -114,14 +114,13 @@ class _Problem:
             origin = np.column_stack([x, y])[np.minimum(offsets[:-1], len(x) - 1)]
         number = np.diff(offsets)
         variance = variance * SEARCH.element_noise**2
-        factor, ratio = options.variance_factor, options.height_llr
+        factor, llr, may_drop = options.variance_factor, options.height_llr, options.may_reject
         evidence = None
         if options.may_reject is not None:
-            ratio = np.zeros(len(x)) if ratio is None else ratio
-            evidence = RejectionEvidence(np.sqrt(variance), options.may_reject, ratio)
-        may_shed = options.may_reject
-        if evidence is not None and options.spare_short is not None:
-            may_shed = may_shed & ~options.spare_short
+            llr = np.zeros(len(x)) if llr is None else llr
+            evidence = RejectionEvidence(np.sqrt(variance), options.may_reject, llr)
+            if options.spare_short is not None:
+                may_drop = may_drop & ~options.spare_short
         return cls(
             x=x - np.repeat(origin[:, 0], number),
             y=y - np.repeat(origin[:, 1], number),
@@ -132,7 +131,7 @@ class _Problem:
             base=origin,
             radii=options.radii,
             evidence=evidence,
-            may_shed=may_shed,
+            may_drop=may_drop,
             asked=options.asked,
         )
 
@@ -242,9 +241,9 @@ def _search_locally(problem, elements, progress):
     progress(0.5)
     candidate = improve(candidate, x, y, weight)
     progress(0.75)  # exact: as above
-    if problem.evidence is not None and problem.may_shed.any():
-        shed = replace(problem.evidence, may_reject=problem.may_shed)
-        candidate, weight = reject_outliers(candidate, x, y, weight, shed)
+    if problem.evidence is not None and problem.may_drop.any():
+        evidence = replace(problem.evidence, may_reject=problem.may_drop)
+        candidate, weight = reject_outliers(candidate, x, y, weight, evidence)
     progress(0.85)  # exact: as above
     return reassign_and_adjust(candidate, x, y, weight, 1, warm=True), weight
 

@@ -239,7 +239,7 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
     A single position beyond a corner looks like an outlier of the aim. So do two whose line does
     not meet the next element, and two with evidence of heights against them.
     """
-    bounds, ratio = candidate.bounds, evidence.height_llr
+    bounds, llr = candidate.bounds, evidence.height_llr
     first, second, joints = joints_of(candidate, x, y)
     apart = np.zeros(len(candidate), bool)
     apart[first], apart[second] = ~joints.met, apart[second] | ~joints.met
@@ -252,7 +252,7 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
     ):
         neighbour = end + inner
         other_height = (
-            np.maximum(ratio[bounds[end]], ratio[np.maximum(bounds[end + 1] - 1, 0)])
+            np.maximum(llr[bounds[end]], llr[np.maximum(bounds[end + 1] - 1, 0)])
             > HEIGHT_EVIDENCE.telling
         )
         pick = (
@@ -268,7 +268,7 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
             REJECTION.sigmas * evidence.sigma[index], REJECTION.min_distance
         )
         alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
-        alone |= np.bincount(owner, off * ratio[index], len(end)) > HEIGHT_EVIDENCE.telling
+        alone |= np.bincount(owner, off * llr[index], len(end)) > HEIGHT_EVIDENCE.telling
         alone &= np.bincount(owner, off & ~evidence.may_reject[index], len(end)) == 0
         empty[end[alone]] = True
         drop[index[off & alone[owner]]] = True

@@ -13,6 +13,7 @@ from ..arrays.ragged import (
     offsets_of,
     place_in_group,
 )
+from ..epochs.spikes import cubic_residuals
 from ..tuning import SAMPLING, STANDING
 from .profile import fit_heights
 
@@ -145,14 +146,13 @@ def white_noise(x, y, offsets):
     j = j[run[j - 2] == run[j + 2]]
     if len(j) < SAMPLING.few:
         return SAMPLING.default_noise
-    # exact: a cubic through four neighbours, at their middle
-    deviation = [(-v[j - 2] + 4 * v[j - 1] + 4 * v[j + 1] - v[j + 2]) / 6 - v[j] for v in (x, y)]
+    deviation = [cubic_residuals(v, j, (j - 1, j + 1), (j - 2, j + 2)) for v in (x, y)]
     dx, dy = x[j + 1] - x[j - 1], y[j + 1] - y[j - 1]
     step = [np.hypot(x[j + k] - x[j + k - 1], y[j + k] - y[j + k - 1]) for k in (-1, 0, 1, 2)]
     even = np.max(step, axis=0) < SAMPLING.even_steps * np.min(step, axis=0)
     even = even if np.count_nonzero(even) >= SAMPLING.few else np.ones(len(j), bool)
     across = np.abs(dx * deviation[1] - dy * deviation[0]) / np.maximum(np.hypot(dx, dy), 1e-9)
-    # exact: the squares of 1/6, 4/6, 1, 4/6, 1/6
+    # exact: noise of the cubic's residual, in that of one value
     noise = float(MAD_TO_SIGMA * np.median(across[even]) / np.sqrt(70 / 36))
     return max(noise, SAMPLING.min_noise)
 

@@ -60,6 +60,11 @@ class PlanCurves:
         return group_index(self.offsets)
 
     @property
+    def rims(self):
+        """First and last node of each run (mask), (nodes,)."""
+        return _rims(self.offsets)
+
+    @property
     def chainage(self):
         """Of the positions' feet, (m,)."""
         return self.s[self.node]

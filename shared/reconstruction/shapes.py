@@ -47,9 +47,7 @@ def shapes_of(runs, chains, free, curves):
 def _behind_corners(curves, offsets):
     """The first position at or after each corner; for a corner at the start of a ring, its first
     position."""
-    ends = np.zeros(len(curves.x), bool)
-    ends[curves.offsets[:-1]] = ends[curves.offsets[1:] - 1] = True
-    inner = np.flatnonzero(curves.held & ~ends)
+    inner = np.flatnonzero(curves.held & ~curves.rims)
     place = np.searchsorted(curves.node, inner)
     own = group_index(offsets)[np.minimum(place, len(curves.node) - 1)] == curves.run[inner]
     start = curves.offsets[:-1][curves.corner_run]

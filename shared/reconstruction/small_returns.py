@@ -109,7 +109,7 @@ def _rounded(curves, node, leg, ways, curvature):
         values[source] for values in (curves.x, curves.y, curves.held, curves.curvature)
     )
     begin, end = first[node], first[node] + 1
-    gone = curves.x[node] + 1j * curves.y[node]
+    gone = curves.x[node] + 1j * curves.y[node]  # complex, since corners are found by both axes
     for at, sign, way in ((begin, -1, ways[0]), (end, 1, ways[1])):
         x[at] += sign * leg * way[:, 0]
         y[at] += sign * leg * way[:, 1]
