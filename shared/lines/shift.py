@@ -181,7 +181,7 @@ def _smooth_direction(lines, rays):
     return np.where(alike, dx, rays.along_x), np.where(alike, dy, rays.along_y)
 
 
-def no_shift(model, reason, confidence=0.95, offered=0.0):
+def no_shift(model, reason, confidence, offered=0.0):
     """A `Shift` without a result, and why.
 
     Parameters

@@ -54,7 +54,7 @@ def nominal_of(table, settings=None):
     return nominal_stream(capture_medians(table, unusable(table, settings.max_h_accuracy)[-1]))
 
 
-def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=True):
+def refit_capture(table, capture, nominal, settings=None, repairs=None):
     """Fit one capture again.
 
     Parameters
@@ -68,8 +68,6 @@ def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=
     settings : Settings, optional
     repairs : PlacedRepairs, optional
         Those of other captures are ignored.
-    numbers : bool, optional
-        As in `reconstruct`.
 
     Returns
     -------
@@ -88,13 +86,8 @@ def refit_capture(table, capture, nominal, settings=None, repairs=None, numbers=
         raise ValueError(f"the table has no epoch of capture {capture}")
     own = None if repairs is None else repairs.of_captures(np.array([capture]))
     part, few = table.take(rows), len(rows) < REPAIR_LIMITS.alone
-    result = reconstruct(
-        _with_company(part) if few else part,
-        settings,
-        nominal=nominal,
-        numbers=numbers,
-        repairs=own,
-    )
+    fitted = _with_company(part) if few else part
+    result = reconstruct(fitted, settings, nominal=nominal, repairs=own)
     result = _without_company(result, len(rows)) if few else result
     mine = np.zeros(0, np.int64) if own is None else np.flatnonzero(repairs.capture == capture)
     return Refit(rows, result, mine)
