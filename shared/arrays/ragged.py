@@ -36,20 +36,20 @@ def offsets_from_starts(is_start):
     return np.append(np.flatnonzero(is_start), is_start.size).astype(np.int64)
 
 
-def run_starts(*keys):
-    """Mask of the places where a run of equal keys starts.
+def stretch_starts(*columns):
+    """Mask of the places where a stretch of equal values starts.
 
     Parameters
     ----------
-    *keys : ndarray, shape (n,)
-        A run ends where one of them changes.
+    *columns : ndarray, shape (n,)
 
     Returns
     -------
     ndarray of bool, shape (n,)
+        True at the first place, and where any column differs from its value at the place before.
     """
-    out = np.ones(len(keys[0]), bool)
-    out[1:] = np.logical_or.reduce([key[1:] != key[:-1] for key in keys])
+    out = np.ones(len(columns[0]), bool)
+    out[1:] = np.logical_or.reduce([column[1:] != column[:-1] for column in columns])
     return out
 
 
@@ -118,25 +118,6 @@ def place_in_group(offsets):
     return np.arange(offsets[-1]) - np.asarray(offsets)[group_index(offsets)]
 
 
-def stretch_starts(*columns):
-    """Mask of the places where a stretch of equal values starts.
-
-    Parameters
-    ----------
-    *columns : ndarray, shape (n,)
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        True at the first place, and where any column differs from its value at the place before.
-    """
-    out = np.ones(len(columns[0]), bool)
-    out[1:] = False
-    for column in columns:
-        out[1:] |= column[1:] != column[:-1]
-    return out
-
-
 def ranges(starts, lengths):
     """Concatenate ``arange(start, start + length)`` for all groups.
 
@@ -192,7 +173,7 @@ def first_of_each(places, owner):
     -------
     ndarray of int, shape (groups that hold a place,)
     """
-    return places[run_starts(owner[places])]
+    return places[stretch_starts(owner[places])]
 
 
 def _reduce(function, values, offsets, empty):
@@ -445,7 +426,7 @@ def split_groups(group, most):
         First member of each part and the one after its last; one empty part if there are no
         members.
     """
-    starts = offsets_from_starts(run_starts(group))
+    starts = offsets_from_starts(stretch_starts(group))
     bounds, first = [], 0
     while first < len(starts) - 1:
         last = max(int(np.searchsorted(starts, starts[first] + most, "right")) - 1, first + 1)

@@ -20,7 +20,7 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
-from ..arrays.ragged import MAD_TO_SIGMA, run_starts
+from ..arrays.ragged import MAD_TO_SIGMA, stretch_starts
 from ..language import marked, number, tr
 from ..tuning import CHECK_POINTS
 
@@ -817,7 +817,7 @@ def _best_feet(check, xy, points, at, greatest):
     distance = np.hypot(*(check[points] - foot).T)
     across = (away[:, 0] * along[:, 1] - away[:, 1] * along[:, 0]) / length  # + to the right
     best = np.lexsort((at, -np.abs(across), np.round(distance, 9), points))
-    best = best[run_starts(points[best])]
+    best = best[stretch_starts(points[best])]
     best = best[distance[best] <= greatest]
     return points[best], at[best], raw[best], foot[best], np.copysign(distance, across)[best]
 

@@ -7,7 +7,13 @@ their number. In a crowd a few lines represent all, and the others are compared 
 
 import numpy as np
 
-from ..arrays.ragged import group_index, offsets_from_starts, offsets_of, place_in_group, run_starts
+from ..arrays.ragged import (
+    group_index,
+    offsets_from_starts,
+    offsets_of,
+    place_in_group,
+    stretch_starts,
+)
 from ..tuning import CROWDS, OVERLAPS
 from .rays import Candidates, Index
 
@@ -248,7 +254,7 @@ def _coming_back(rays, some):
         )
         of = numbered(cell, rays.part[some])
         order = np.lexsort((rays.chainage[some], of))
-        offsets = offsets_from_starts(run_starts(of[order]))
+        offsets = offsets_from_starts(stretch_starts(of[order]))
         first, last = offsets[:-1], offsets[1:] - 1
         along = rays.chainage[some[order]]
         again = along[last] - along[first] > CROWDS.longest_visit * CROWDS.side

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_max, group_min, group_sum, run_starts
+from ..arrays.ragged import group_max, group_min, group_sum, stretch_starts
 from ..tuning import CROWDS
 from .rays import Index, stations_along
 
@@ -161,7 +161,7 @@ def _nearest_flow(tops, rays, found):
     """Row of the nearest candidate of each station, and its offset on the ground, metres."""
     offset = found.offset / tops.scale[tops.line[rays.part[found.station]]]
     order = np.lexsort((found.chainage, found.part, np.abs(offset), found.station))
-    order = order[run_starts(found.station[order])]
+    order = order[stretch_starts(found.station[order])]
     return order, offset[order]
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..arrays.ragged import group_index, offsets_from_starts, run_starts
+from ..arrays.ragged import group_index, offsets_from_starts, stretch_starts
 from ..tuning import JOINS
 from .crowds import cells_of
 from .lines import is_ring, points_at
@@ -461,7 +461,7 @@ def choose_pairs(pairs, count):
         pair, cost = np.tile(alive, 2), np.tile(pairs.cost[alive], 2)
         order = np.lexsort((pair, cost, end))
         end, pair, cost = end[order], pair[order], cost[order]
-        offsets = offsets_from_starts(run_starts(end))
+        offsets = offsets_from_starts(stretch_starts(end))
         first = offsets[:-1]
         rival = np.where(np.diff(offsets) > 1, cost[np.minimum(first + 1, len(cost) - 1)], np.inf)
         clear = rival > JOINS.clear_ratio * cost[first] + JOINS.clear_margin

@@ -15,7 +15,7 @@ from ..arrays.ragged import (
     offsets_of,
     place_in_group,
     ranges,
-    run_starts,
+    stretch_starts,
 )
 from ..tuning import JOINS
 from .end_pairs import (
@@ -589,7 +589,7 @@ def _on_edges(ends, some, shapes, tolerance):
     gap = shapely.distance(points[row], shapes[edge])
     order = np.lexsort((edge, gap, row))
     row, edge, gap = row[order], edge[order], gap[order]
-    first = run_starts(row)
+    first = stretch_starts(row)
     return list(zip(some[row[first]].tolist(), edge[first].tolist(), gap[first].tolist()))
 
 

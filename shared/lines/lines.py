@@ -12,7 +12,7 @@ from ..arrays.ragged import (
     offsets_from_starts,
     offsets_of,
     place_in_group,
-    run_starts,
+    stretch_starts,
 )
 
 
@@ -122,7 +122,7 @@ class Lines:
     def part_start(self):
         """Chainage of the start of each part along its line, parts laid end to end, shape (parts,),
         metres."""
-        return cumulative(self.part_length(), offsets_from_starts(run_starts(self.line)))
+        return cumulative(self.part_length(), offsets_from_starts(stretch_starts(self.line)))
 
     def of_parts(self, wanted):
         """The same rows with only some of their parts; `wanted` is bool, shape (parts,)."""

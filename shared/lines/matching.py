@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import group_sum, offsets_from_starts, offsets_of, run_starts
+from ..arrays.ragged import group_sum, offsets_from_starts, offsets_of, stretch_starts
 from ..tuning import MATCHING
 from .rays import Candidates, Rays
 
@@ -158,7 +158,7 @@ class _Half:
         out = self.chosen.copy()
         rows = self.ranked[self.alive[self.ranked]]
         station = self.c.station[rows]
-        first = run_starts(station)
+        first = stretch_starts(station)
         rows, station = rows[first], station[first]
         free = out[station] < 0
         out[station[free]] = rows[free]
@@ -225,7 +225,7 @@ class _Half:
             & (self.chosen[self.c.station[self.ranked]] < 0)
         ]
         station = self.c.station[rows]
-        first = run_starts(station)
+        first = stretch_starts(station)
         self.chosen[station[first]] = rows[first]
 
 
@@ -324,8 +324,8 @@ def _sections(rays, c):
     drift = c.chainage - np.where(c.same, along, -along)
     order = np.lexsort((drift, along, c.same, c.part, own))
     along, drift, offset = along[order], drift[order], np.abs(c.offset[order])
-    new_group = run_starts(own[order], c.part[order], c.same[order])
-    new_station = new_group | run_starts(along)
+    new_group = stretch_starts(own[order], c.part[order], c.same[order])
+    new_station = new_group | stretch_starts(along)
     block = np.cumsum(new_station) - 1
     starts = np.append(np.flatnonzero(new_station), size)
     group = np.cumsum(new_group) - 1
@@ -387,7 +387,7 @@ def _distance_nearby(rays, c, section, offset):
     """As `distance_nearby`, for one block that is not empty."""
     along = rays.chainage[c.station]
     order = np.lexsort((along, section))
-    starts = offsets_from_starts(run_starts(section[order]))
+    starts = offsets_from_starts(stretch_starts(section[order]))
     weight = rays.weight[c.station[order]]
     length = group_sum(weight, starts)
     # the sections one after another on one axis, more than a window apart

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, run_starts
+from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, stretch_starts
 from ..tuning import OVERLAPS
 from .crowds import meet_own, numbered
 from .overlaps import fill_gaps
@@ -107,7 +107,7 @@ def _nearest_of_piece(rays, number, ways, reach, progress):
     """Where stations meet pieces of their own path, the nearest place of each piece."""
     met = meet_own(ways.pieces.lines, rays, ways.owner, ways.rays, number, reach, progress)
     order = np.lexsort((np.abs(met.offset), met.part, met.station))
-    return met.take(order[run_starts(met.station[order], met.part[order])])
+    return met.take(order[stretch_starts(met.station[order], met.part[order])])
 
 
 def _straightness(rays, group, station, chainage):
@@ -178,7 +178,7 @@ def _followed(pair, mean, own, bonus, straightest):
     two = np.bincount(pair[:, 0])[pair[:, 0]] == 2
     weight = np.where(two & straightest, place, own**-2.0 * (1 + 1e-6 * place / count))
     order = np.lexsort((pair[:, 1], mean, pair[:, 0]))
-    starts = offsets_from_starts(run_starts(pair[order, 0]))
+    starts = offsets_from_starts(stretch_starts(pair[order, 0]))
     reached = np.flatnonzero(
         cumulative(weight[order], starts) + weight[order]
         >= np.repeat(group_sum(weight[order], starts), np.diff(starts)) / 2

@@ -17,7 +17,7 @@ from functools import partial
 import numpy as np
 import shapely
 
-from ..arrays.ragged import cumulative, group_index, offsets_from_starts, offsets_of, run_starts
+from ..arrays.ragged import cumulative, group_index, offsets_from_starts, offsets_of, stretch_starts
 from ..arrays.thinning import thin
 from ..tuning import CROWDS, OVERLAPS, PASSES
 from .lines import Lines, chainages, place_at
@@ -692,7 +692,7 @@ class _Finish:
         own, other = self.rays.part[self.laid.station[rows]], self.laid.other[rows]
         order = np.lexsort((rows, other, own))
         rows, own, other = rows[order], own[order], other[order]
-        starts = offsets_from_starts(run_starts(own, other))
+        starts = offsets_from_starts(stretch_starts(own, other))
         number, mine = np.diff(starts), starts[:-1]
         allowed = self.allowed_between(own[mine], other[mine])
         listed, count = set(), Counter()

@@ -15,7 +15,7 @@ from ..arrays.ragged import (
     offsets_from_starts,
     offsets_of,
     place_in_group,
-    run_starts,
+    stretch_starts,
 )
 from ..tuning import CROWDS, MATCHING
 from .lines import points_at
@@ -410,6 +410,6 @@ def _nearest_of_each(met, most):
     if len(station) <= most:
         return met
     order = np.lexsort((offset, station))
-    rank = place_in_group(offsets_from_starts(run_starts(station[order])))
+    rank = place_in_group(offsets_from_starts(stretch_starts(station[order])))
     rows = np.sort(order[rank < most])
     return [column[rows] for column in met]

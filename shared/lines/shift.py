@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import fdtri
 
-from ..arrays.ragged import MAD_TO_SIGMA, offsets_from_starts, run_starts
+from ..arrays.ragged import MAD_TO_SIGMA, offsets_from_starts, stretch_starts
 from ..language import marked
 from ..tuning import SHIFT
 from .lines import points_at
@@ -401,7 +401,7 @@ class _Problem:
     def of(cls, observations, model):
         """The equations of a model."""
         east, north, weight = observations.east, observations.north, observations.weight
-        starts = offsets_from_starts(run_starts(observations.station))
+        starts = offsets_from_starts(stretch_starts(observations.station))
         first = starts[:-1]
         origin = np.array(
             [
@@ -474,7 +474,7 @@ def _closest(residual, starts):
     least = np.repeat(np.minimum.reduceat(size, starts[:-1]), np.diff(starts))
     row = np.flatnonzero(size == least)
     station = np.searchsorted(starts, row, "right")
-    row = row[run_starts(station)]  # the first of equal ones
+    row = row[stretch_starts(station)]  # the first of equal ones
     return row, residual[row]
 
 

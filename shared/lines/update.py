@@ -11,7 +11,7 @@ from typing import Optional
 import numpy as np
 import shapely
 
-from ..arrays.ragged import run_starts
+from ..arrays.ragged import stretch_starts
 from ..language import number as printed
 from ..language import tr
 from ..tuning import COMPARISON, STRETCHES, UPDATE
@@ -647,7 +647,7 @@ def _vertices(lines):
 def _rows_of(values):
     """Dictionary from each value to its rows, values rising."""
     order = np.argsort(values, kind="stable")
-    starts = np.flatnonzero(run_starts(values[order]))
+    starts = np.flatnonzero(stretch_starts(values[order]))
     return dict(zip(values[order[starts]].tolist(), np.split(order, starts[1:])))
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..arrays.ragged import group_index, run_starts
+from ..arrays.ragged import group_index, stretch_starts
 from ..language import localised, tr
 from ..lines.comparison import (
     AGREES,
@@ -122,7 +122,7 @@ def _path(shapes, place):
     if not len(xy):
         return ""
     at = np.rint(place(xy)).astype(int)
-    first = run_starts(line)
+    first = stretch_starts(line)
     step = np.diff(at, axis=0, prepend=at[:1])
     seen = np.bincount(line, (step.any(axis=1) & ~first).astype(float)) > 0
     step[np.flatnonzero(first)[~seen[line[first]]] + 1] = 3, 0

@@ -36,10 +36,10 @@ def test_offsets_from_starts(starts):
 
 
 @given(st.lists(st.tuples(st.integers(0, 2), st.booleans()), max_size=12))
-def test_run_starts(keys):
+def test_stretch_starts(keys):
     expected = [k == 0 or keys[k] != keys[k - 1] for k in range(len(keys))]
     number, flag = np.array(keys, int).reshape(-1, 2).T
-    assert_array_equal(ragged.run_starts(number, flag.astype(bool)), expected)
+    assert_array_equal(ragged.stretch_starts(number, flag.astype(bool)), expected)
 
 
 def test_offsets_of_nothing():
@@ -166,20 +166,6 @@ def test_places_around(places, size, reach):
     places = [place for place in places if place < size]
     expected = [any(abs(k - place) <= reach for place in places) for k in range(size)]
     assert_array_equal(ragged.places_around(np.array(places, int), size, reach), expected)
-
-
-@pytest.mark.parametrize(
-    ("one", "other", "starts"),
-    [
-        ([], [], []),
-        ([3], [True], [True]),
-        ([3, 3, 4, 4], [True, True, True, True], [True, False, True, False]),
-        ([3, 3, 3, 4], [True, False, False, True], [True, True, False, True]),
-    ],
-)
-def test_stretches_start_where_any_column_changes(one, other, starts):
-    found = ragged.stretch_starts(np.array(one, int), np.array(other, bool))
-    assert_array_equal(found, np.array(starts, bool))
 
 
 def test_groups_stay_whole():
