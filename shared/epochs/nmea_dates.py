@@ -5,7 +5,7 @@ from datetime import date
 
 import numpy as np
 
-from ..arrays.ragged import offsets_of
+from ..arrays.ragged import offsets_from_starts, offsets_of, stretch_starts
 from ..tuning import NMEA
 
 DAY = 86400.0  # exact: seconds
@@ -121,8 +121,8 @@ def _begun_on_another_day(shift, known):
 
     `shift`: days by which dates are ahead of the running time; `known`: that time.
     """
-    first = np.flatnonzero(np.append(True, np.diff(shift) != 0))
-    length = np.diff(np.append(first, len(shift)))
+    starts = offsets_from_starts(stretch_starts(shift))
+    first, length = starts[:-1], np.diff(starts)
     begins = np.zeros(len(shift), np.int64)
     for place, before, after in zip(first[1:].tolist(), length[:-1].tolist(), length[1:].tolist()):
         later = 0 < shift[place] - shift[place - 1] <= 366  # exact: days in a year
@@ -139,9 +139,9 @@ def _one_a_session(shift, session):
     the week is sent modulo 1024), a sentence late at midnight, a glitch. Wrong dates at the start
     are too early; so the latest date that a fair share of the sentences have is taken.
     """
-    first = np.flatnonzero(np.append(True, np.diff(session) != 0))
+    starts = offsets_from_starts(stretch_starts(session)).tolist()
     out = shift.copy()
-    for low, high in zip(first.tolist(), [*first[1:].tolist(), len(shift)]):
+    for low, high in zip(starts[:-1], starts[1:]):
         some = shift[low:high]
         different, number = np.unique(some, return_counts=True)
         if len(different) == 1:
