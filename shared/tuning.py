@@ -1982,9 +1982,6 @@ class SmallReturns:
 SMALL_RETURNS = SmallReturns()
 
 
-_SHORT = "walks along real outlines at 1 Hz, tuning half, seeds 1 and 2"
-
-
 @dataclass(frozen=True)
 class Corners:
     """Corners between straight parts of runs whose curve is a spline."""
@@ -2025,18 +2022,6 @@ class Corners:
         0.6, "spacings", "minimum length of a side per step, if that is less", CARRIED
     )
     side_sigmas: float = tuned(8.0, "sigma", "minimum length of a side in the noise", CARRIED)
-    short_angle: float = tuned(
-        60.0, "degrees", "deflection from which sides of two positions make a corner", _SHORT
-    )
-    short_saving: float = tuned(
-        20.0, "sigma2", "that such a corner must cost less than a circle", _SHORT
-    )
-    short_score: float = tuned(
-        5.0,
-        "1",
-        "by which the score of a corner is worse for each position that its sides lack of three",
-        "not varied; " + _SHORT,
-    )
     same_corner: int = tuned(
         2, "positions", "distance up to which two corners found are the same one", CARRIED
     )
@@ -2049,6 +2034,67 @@ class Corners:
 
 
 CORNERS = Corners()
+
+
+_CHAINS = "walks along real outlines at 1 Hz, tuning half, 120 outlines, seeds 1 to 3"
+
+
+@dataclass(frozen=True)
+class Sides:
+    """Chains of short sides in free forms, whose corners are drawn."""
+
+    context: int = tuned(
+        4,
+        "positions",
+        "next to a free form that are searched with it",
+        "6 gives the same; " + _CHAINS,
+    )
+    side_lengths: tuple = tuned(
+        (2, 3, 4), "positions", "of a side", "up to 16 gives no more corners; " + _CHAINS
+    )
+    arc_lengths: tuple = tuned(
+        (4, 5, 6),
+        "positions",
+        "of an arc",
+        "up to 10 gives as many corners, and 0.050 in place of 0.048 % over 0.10 m; " + _CHAINS,
+    )
+    arc_penalty: float = tuned(
+        22.0,
+        "sigma2",
+        "what an arc must explain",
+        "18 and 26 differ by 0.1 % of corners; " + _CHAINS,
+    )
+    corner_saving: float = tuned(
+        6.0,
+        "sigma2",
+        "that a corner costs less than a joint where two sides go on in each other",
+        "0: 0.8 % of corners less, 9: 0.2 % more and more of the length over 0.10 m; " + _CHAINS,
+    )
+    firm_penalty: float = tuned(
+        10.0,
+        "sigma2",
+        "of anything but two sides where longer ones meet in a corner",
+        "30 gives the same; " + _CHAINS,
+    )
+    square_share: float = tuned(
+        0.6,
+        "1",
+        "of corners that are square",
+        "of 1,200 corners of long sides 54 % are so within 2 degrees; 0 (no such prior): 0.3 % of"
+        " corners less; " + _CHAINS,
+    )
+    square_sigma: float = tuned(
+        1.5, "degrees", "by which these are not quite", "3 gives the same; " + _CHAINS
+    )
+    short_angle: float = tuned(
+        60.0,
+        "degrees",
+        "deflection from which sides of two positions make a corner",
+        "50: 0.5 % of corners more, and more of the length over 0.10 m; " + _CHAINS,
+    )
+
+
+SIDES = Sides()
 
 
 @dataclass(frozen=True)

@@ -59,7 +59,7 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     for length in range(1, int(min(lengths[-1], remaining.max())) + 1):
         ahead = (length - 1) * step
         live = n - ahead
-        _add_position(
+        add_position(
             sums[:, :live], room[:, :live], x[ahead:], x[:live], y[ahead:], y[:live], weight[ahead:]
         )
         if column < len(lengths) and length == lengths[column]:
@@ -84,12 +84,20 @@ def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
     return cost
 
 
-def _add_position(sums, room, x, from_x, y, from_y, w):
-    """Add one position to the sums of each span (w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz, about the
-    span's first position).
+def add_position(sums, room, x, from_x, y, from_y, w):
+    """Add one position of each span to its sums: w, wx, wy, wxx, wxy, wyy, wxz, wyz, wzz, from the
+    span's first position.
 
-    `room`, shape (5, spans), is work space: new arrays at each call would not all fit the
-    processor's cache.
+    Parameters
+    ----------
+    sums : ndarray of float, shape (9, spans)
+        Changed in place.
+    room : ndarray of float, shape (5, spans)
+        Overwritten: fresh arrays would not fit the processor's cache together.
+    x, y, w : ndarray of float, shape (spans,)
+        The position, metres, and its weight.
+    from_x, from_y : ndarray of float, shape (spans,)
+        The first position, metres.
     """
     dx, dy, z, one, other = room
     np.subtract(x, from_x, out=dx)

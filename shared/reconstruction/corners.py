@@ -6,7 +6,7 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index, place_in_group
-from ..tuning import CONFIRMATION, CORNERS
+from ..tuning import CORNERS
 
 # exact: 99.9 % quantiles of chi-square for 1 to 14 degrees of freedom (handbook table)
 CHI_SQUARE_999 = np.array(
@@ -35,7 +35,7 @@ class Corners:
     angle: np.ndarray
 
 
-def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=False):
+def find_corners(x, y, variance, offsets, spacing, corner_angle):
     """Find corners inside runs.
 
     Parameters
@@ -49,9 +49,6 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=Fal
         Nominal spacing, metres.
     corner_angle : float
         Minimum deflection, degrees.
-    short_sides : bool, optional
-        Accept sides of two positions wherever they are, if the deflection is large and a circle
-        fits much worse.
 
     Returns
     -------
@@ -85,8 +82,6 @@ def find_corners(x, y, variance, offsets, spacing, corner_angle, short_sides=Fal
     best = _Best(len(gap))
     _offer_sides(sides, best)
     _offer_flanks(sides, best)
-    if short_sides:
-        _offer_short_sides(sides, best)
     chosen = _strongest(gap, best)
     return Corners(gap[chosen], best.x[chosen], best.y[chosen], best.angle[chosen])
 
@@ -137,21 +132,6 @@ def _offer_flanks(sides, best):
     pair[pair] &= entry.angle[pair] * leave.angle[partner[pair]] < 0
     best.copy_where_better(entry, np.flatnonzero(pair))
     best.copy_where_better(leave, partner[pair])
-
-
-def _offer_short_sides(sides, best):
-    """Try sides of two positions anywhere, where there is no other corner and no position was lost;
-    the fewer positions, the worse the score."""
-    x, y, gap = sides.x, sides.y, sides.gap
-    step = distance(x[gap + 1] - x[gap], y[gap + 1] - y[gap])
-    near = step < CONFIRMATION.long_step * sides.spacing[gap]
-    for left, right in ((2, 3), (3, 2), (2, 2)):
-        free = near & ~best.found & (sides.before >= left) & (sides.after >= right)
-        rows = np.flatnonzero(free)
-        score, px, py, angle = _two_lines(sides, rows, left, right, CORNERS.short_saving)
-        score[np.abs(angle) < np.radians(CORNERS.short_angle)] = np.inf
-        weaker = CORNERS.short_score * (3 + 3 - left - right)
-        best.offer(rows, score + weaker, px, py, angle)
 
 
 class _Best:
@@ -213,9 +193,9 @@ def _line(px, py, weight):
     return cx, cy, ux, uy, (weight * aside**2).sum(axis=1)
 
 
-def _two_lines(sides, rows, left, right, saving=0.0):
-    """Score (infinite for no corner), place and angle of corners in some of the gaps: the lines
-    through `left` and `right` positions on either side must cost less than a circle by `saving`."""
+def _two_lines(sides, rows, left, right):
+    """Score (infinite where there is no corner), place and angle of corners in some of the gaps, by
+    lines through so many positions on either side."""
     x, y, variance, gap = sides.x, sides.y, sides.variance, sides.gap[rows]
     a = gap[:, None] + np.arange(1 - left, 1)
     b = gap[:, None] + np.arange(1, right + 1)
@@ -240,7 +220,7 @@ def _two_lines(sides, rows, left, right, saving=0.0):
     good &= chi <= CHI_SQUARE_999[min(max(degrees, 1), len(CHI_SQUARE_999) - 1)]
     found = np.flatnonzero(good)
     both = np.concatenate([a[found], b[found]], axis=1)
-    good[found] &= chi[found] + saving < _circle_sum(x[both], y[both], weight[both])
+    good[found] &= chi[found] < _circle_sum(x[both], y[both], weight[both])
     outside = np.maximum(-before, 0) + np.maximum(-after, 0)
     score = np.where(good, chi / max(degrees, 1) + (outside / np.sqrt(variance[gap])) ** 2, np.inf)
     return score, px, py, angle

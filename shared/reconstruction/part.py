@@ -45,6 +45,7 @@ from .results import EpochOutcomes
 from .rings import find_rings
 from .runs import PartWork, Runs, last_kept
 from .shapes import put_shapes, shapes_of
+from .side_chains import with_side_corners
 from .small_returns import with_small_returns
 
 
@@ -258,7 +259,7 @@ def _fit_curves(runs, work, progress):
     mixed = group_max(free, runs.offsets, False)
     if mixed.any():
         which = np.flatnonzero(mixed)
-        splines = _fit_splines(runs, which, work)
+        splines = _fit_splines(runs, which, work, free)
         corners = work.settings.keeps_doubtful
         curves = mix_curves(curves, splines, runs.offsets, which, free, corners)
     if work.settings.keeps_doubtful:
@@ -450,8 +451,9 @@ def _turning_points(runs, work):
     return out
 
 
-def _fit_splines(runs, which, work):
-    """Splines for the runs whose numbers are `which`."""
+def _fit_splines(runs, which, work, free=None):
+    """Splines for the runs whose numbers are `which`; where times tell corners that were cut, with
+    corners of short sides where positions are `free` (mask)."""
     positions, variance, offsets = runs.positions, runs.variance, runs.offsets
     number = np.diff(offsets)[which]
     # some positions of a ring are repeated at both ends, so that its seam has neighbours
@@ -462,12 +464,12 @@ def _fit_splines(runs, which, work):
     part, variance = positions.sort(index), variance[index]
     bounds = offsets_of(size)
     spacing = work.stream.spacing[part.capture]
-    # where the times tell corners that were cut, more may be drawn
-    short = work.settings.keeps_doubtful and work.settings.curve_model == "automatic"
-    corners = find_corners(
-        part.x, part.y, part.variance, bounds, spacing, work.settings.corner_angle, short
-    )
-    elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, bounds)
+    angle, pieces = work.settings.corner_angle, bounds
+    corners = find_corners(part.x, part.y, part.variance, bounds, spacing, angle)
+    if free is not None and work.settings.keeps_doubtful:
+        corners = with_side_corners(corners, part, variance, bounds, free[index], angle)
+        pieces = np.union1d(bounds, corners.before + 1)
+    elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, pieces)
     curves = curves_of_splines(elements, part, variance, bounds, corners, work.settings.tolerance)
     memory = memory_of(part, work.stream.memory)
     return unroll(replace(curves, sigma=curves.sigma * np.sqrt(memory)), bounds, pad)

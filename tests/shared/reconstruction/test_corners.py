@@ -144,39 +144,3 @@ def test_moved_far_away():
     here, there = find(x, y, spacing=0.8), find(x + 500_000.0, y + 6_000_000.0, spacing=0.8)
     assert_array_equal(here.before, there.before)
     assert_allclose(there.x - 500_000.0, here.x, atol=1e-6)
-
-
-def sides(*corners, step=1.0, start=0.1, gone=()):
-    """Epochs along straight sides between corners, but for some of them."""
-    corners = np.asarray(corners, float)
-    way = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
-    s = np.delete(np.arange(start, way[-1], step), gone)
-    return [np.interp(s, way, axis) for axis in corners.T]
-
-
-def find_short(x, y, short_sides=True):
-    n = len(x)
-    offsets, spacing = np.array([0, n]), np.ones(n)
-    return find_corners(x, y, np.full(n, 1e-4), offsets, spacing, 30.0, short_sides)
-
-
-STEPS = [(0, 0), (6, 0), (6, 1.8), (7.8, 1.8), (7.8, 8)]
-
-
-def test_sides_of_two_positions_make_corners_where_they_may():
-    """A side of two that turns the same way at both ends, and one that turns back and forth."""
-    x, y = sides(*STEPS[:4])
-    assert len(find_short(x, y, False).before) < 2
-    corners = find_short(x, y)
-    assert_allclose(np.column_stack([corners.x, corners.y]), STEPS[1:3], atol=0.01)
-
-
-def test_a_tight_curve_has_no_corners_of_short_sides():
-    turn = np.arange(0.0, 5.5, 0.8)
-    assert not len(find_short(np.sin(turn), 1 - np.cos(turn)).before)
-
-
-def test_where_a_position_is_missing_a_short_side_makes_no_corner():
-    x, y = sides(*STEPS[:4], start=0.5, gone=[6])
-    corners = find_short(x, y)
-    assert not ((corners.x > 5.5) & (corners.y < 0.5)).any()
