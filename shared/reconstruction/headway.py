@@ -115,6 +115,44 @@ def evidence_in_layer(positions, stream, offsets, first, last):
     return evidence + stream.slips[positions.capture[first]]
 
 
+def stride_evidence(positions, stream, offsets, first, last):
+    """By how much the fastest step into, through or out of stretches speaks for gross errors.
+
+    Parameters
+    ----------
+    positions, stream, offsets, first, last
+        As in `headway_evidence`.
+
+    Returns
+    -------
+    ndarray of float, shape (q,)
+        Squared sigmas; 0 where no step is faster than the fastest one nearby, or none is known.
+
+    Notes
+    -----
+    Nobody walks faster along a short side than beside it; an aim that slips goes aside on top of
+    the way that is walked meanwhile. Where no step is near, the stream's usual pace counts.
+    """
+    m, run, capture = len(positions), group_index(offsets), positions.capture[first]
+    if not first.size:
+        return np.zeros(0)
+    dt = positions.started[1:] - positions.ended[:-1]
+    known = (np.diff(run) == 0) & (dt > 0)
+    pace = distance(np.diff(positions.x), np.diff(positions.y)) / np.where(known, dt, np.inf)
+    pace = np.append(pace, 0.0)  # none after the last position, nor before the first
+    low, high = first[:, None] - 1, last[:, None]
+    around = np.arange(HEADWAY.reach)
+    near = np.concatenate([low - 1 - around, high + 1 + around], axis=1)
+    near = np.where((near >= 0) & (near < m), near, m - 1)
+    usual = np.where(run[near] == run[first][:, None], pace[near], 0.0).max(axis=1)
+    usual = np.where(usual > 0, usual, stream.spacing[capture] / stream.interval[capture])
+    own = low + np.arange((high - low).max() + 1)
+    own = np.where((own >= 0) & (own <= high), own, m - 1)
+    ratio = pace[own].max(axis=1) / np.where(usual > 0, usual, np.inf)
+    haste = _log_density(1.0) - _log_density(np.maximum(ratio, 1.0))
+    return np.minimum(2 * haste, HEADWAY.most_for)
+
+
 def _haste(positions, stream, offsets, first, last, starts, ends):
     """As `headway_evidence`, of stretches at the start or the end of their run (masks), or both:
     there only haste speaks."""

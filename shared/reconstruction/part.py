@@ -27,6 +27,7 @@ from ..tuning import (
     HEADWAY,
     HEIGHT_EVIDENCE,
     OUTLIERS,
+    REJECTION,
     RUNS,
     SCREENING,
     SEARCH,
@@ -36,7 +37,7 @@ from .confirmation import unconfirmed
 from .corners import find_corners
 from .drawing import draw_runs, memory_of
 from .dropouts import find_dropouts, open_dropouts
-from .headway import evidence_in_layer, outlier_evidence, stretches
+from .headway import evidence_in_layer, outlier_evidence, stretches, stride_evidence
 from .outliers import find_outliers
 from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
@@ -47,6 +48,7 @@ from .runs import PartWork, Runs, last_kept
 from .shapes import put_shapes, shapes_of
 from .side_chains import with_side_corners
 from .small_returns import with_small_returns
+from .square_sides import settle_square_sides
 
 
 def fit(part, progress, settings, numbers):
@@ -150,6 +152,7 @@ def _without_outliers(positions, work):
     found[left] = np.isfinite(again)
     if timed:
         found &= ~_too_many(positions, work.stream, found)
+        found, size = _settled(positions, found, size, work)
     found = work.spare(positions, found, Reason.SPIKE)
     work.outcomes.reject(positions, found, Reason.SPIKE, size)
     return positions.take(~found)
@@ -165,6 +168,20 @@ def _too_many(positions, stream, found):
     many = (number > 1) & (evidence < HEADWAY.longer * (number - 1))
     out[ranges(first[many], number[many])] = True
     return out
+
+
+def _settled(positions, found, size, work):
+    """Gross errors (mask) and their sizes, so that short sides are square to their legs where the
+    layer shows few other ones."""
+    suspected = found & _telling_of_slips(positions, work.stream)
+    if not suspected.any():
+        return found, size
+    run = group_index(find_runs(positions, work.stream, np.zeros(len(found), bool)))
+    noise = work.stream.noise[positions.capture]
+    floor = np.maximum(REJECTION.sigmas * noise, REJECTION.min_distance)
+    settled = settle_square_sides(positions, run, floor, suspected)
+    work.vouched[positions.rows[positions.offsets[:-1][settled.vouched]]] = True
+    return settled.found | (found & ~suspected), np.fmax(size, settled.off)
 
 
 def _without_ways_back(positions, work):
@@ -307,7 +324,7 @@ def _chains_of(runs, work, progress):
     may_reject = may_leave_out(positions, work.stream, offsets)
     spare_short = None
     if work.settings.keeps_doubtful:
-        may_reject &= _off_by_times(runs, work.stream)
+        may_reject &= _off_by_times(runs, work.stream) & ~work.vouched_for(positions)
         spare_short = ~_sure_of_slips(positions, work.stream)
     if work.repairs:
         may_reject &= ~work.repairs.held(positions)
@@ -351,6 +368,7 @@ def _confirm(runs, chains, turning, work, last):
         after &= ~work.repairs.inside(positions, offsets)
     if work.settings.keeps_doubtful:
         out = np.zeros(len(drop), bool) if last else _contradicted(runs, drop, stream)
+        out &= ~work.vouched_for(positions)
         runs = replace(runs, doubtful=(drop | _next_to(after, offsets)) & ~out)
         after &= _next_to(out, offsets) & _sure_of_slips(positions, stream)
         drop = out
@@ -392,6 +410,11 @@ def _sure_of_slips(positions, stream):
     return stream.slips[positions.capture] > HEADWAY.sure
 
 
+def _telling_of_slips(positions, stream):
+    """Positions (mask) of streams that show more gross errors than short sides."""
+    return stream.slips[positions.capture] > HEADWAY.telling
+
+
 def _off_by_times(runs, stream):
     """Positions (mask) with clear evidence of times and heights for a gross error, each taken
     alone."""
@@ -407,6 +430,9 @@ def _contradicted(runs, drop, stream):
     few = last - first < HEADWAY.most_together
     first, last = first[few], last[few]
     evidence = evidence_in_layer(positions, stream, offsets, first, last)
+    telling = _telling_of_slips(positions, stream)[first]
+    strides = stride_evidence(positions, stream, offsets, first[telling], last[telling])
+    evidence[telling] += strides
     more = last - first
     needed = np.minimum(more, 1) * HEADWAY.together + np.maximum(more - 1, 0) * HEADWAY.longer
     hit = evidence > HEADWAY.contradicted + needed

@@ -1,6 +1,6 @@
 """What the steps of the work on a part pass on: its epochs, and runs of positions."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Optional
 
 import numpy as np
@@ -36,6 +36,8 @@ class PartWork:
     settings : Settings
     repairs : PartRepairs
         None without repairs.
+    vouched : bool, shape (rows,)
+        Epochs that no later step may take for gross errors; filled in by the search for these.
     """
 
     table: EpochTable
@@ -43,11 +45,19 @@ class PartWork:
     outcomes: EpochOutcomes
     settings: Settings
     repairs: Optional[PartRepairs] = None
+    vouched: np.ndarray = field(init=False)
+
+    def __post_init__(self):
+        object.__setattr__(self, "vouched", np.zeros(len(self.table), bool))
 
     @property
     def stream(self):
         """Streams of the captures."""
         return self.screening.stream
+
+    def vouched_for(self, positions):
+        """Positions (mask) that are no gross errors."""
+        return self.vouched[positions.rows[positions.offsets[:-1]]]
 
     def spare(self, positions, hit, why):
         """Positions to be rejected (mask) that no repair protects; see

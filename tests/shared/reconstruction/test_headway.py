@@ -1,20 +1,18 @@
 """What the time between positions says of detours and of gross errors, and how doubtful positions
 are kept."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
+from cornerwalks import positions_of, walked
 from epochwalks import table_of, table_of_captures
 
 from curbwright.shared.epochs.reasons import Reason
-from curbwright.shared.epochs.screening import screen
-from curbwright.shared.epochs.standing import collapse_standing
 from curbwright.shared.reconstruction.headway import (
     headway_evidence,
     local_pace,
     outlier_evidence,
     stretches,
+    stride_evidence,
 )
 from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
 from curbwright.shared.reconstruction.refit import nominal_of, refit_capture
@@ -22,23 +20,6 @@ from curbwright.shared.tuning import HEADWAY
 
 KEEP = Settings(doubtful="keep", station_spacing=1.0)
 LEAVE_OUT = Settings(doubtful="leave_out")
-
-
-def walked(corners, spacing=1.0, start=0.4, noise=0.005, seed=1):
-    """Epochs a step apart along the sides between corners, with level heights."""
-    corners = np.asarray(corners, float)
-    way = np.append(0.0, np.cumsum(np.hypot(*np.diff(corners, axis=0).T)))
-    s = np.arange(start, way[-1], spacing)
-    rng = np.random.default_rng(seed)
-    x, y = (np.interp(s, way, axis) + rng.normal(0, noise, len(s)) for axis in corners.T)
-    return x, y
-
-
-def positions_of(x, y, seconds=None):
-    table = table_of(x, y, seconds=np.arange(float(len(x))) if seconds is None else seconds)
-    # whatever the screening would reject: it is judged here
-    screening = replace(screen(table), kept=np.arange(len(table)))
-    return collapse_standing(table, screening), screening.stream
 
 
 def evidence_of(x, y, first, last):
@@ -207,3 +188,39 @@ def test_where_a_layer_shows_slips_and_no_short_sides_two_together_go():
         assert alone.edges.x.tolist() == result.edges.x[: len(alone.edges.x)].tolist()
     assert not first[0].any()
     assert np.flatnonzero(first[1]).tolist() == [15, 16]
+
+
+def test_a_step_faster_than_all_others_nearby_speaks_for_a_slip():
+    x, y = walked([(0, 0), (30, 0)])
+    pair = np.array([12]), np.array([13])
+
+    def evidence(x, y):
+        positions, stream = positions_of(x, y)
+        return stride_evidence(positions, stream, np.array([0, len(x)]), *pair)[0]
+
+    assert evidence(x, y) < 1
+    slipped = y.copy()
+    slipped[12:14] += 1.5
+    assert evidence(x, slipped) > 6
+    jx, jy = walked([(0, 0), (12, 0), (12, 1.5), (30, 1.5)])
+    assert evidence(jx, jy) < 1
+
+
+def test_a_whole_run_is_compared_with_the_usual_pace():
+    x, y = walked([(0, 0), (30, 0)])
+    x[3:] += 1.2
+    positions, stream = positions_of(x, y)
+    offsets, first, last = np.array([0, 2, 5, len(x)]), np.array([0, 2, 5]), np.array([1, 4, 29])
+    hasty, within, rest = stride_evidence(positions, stream, offsets, first, last)
+    assert within > 6 and max(hasty, rest) < 1
+
+
+def test_two_that_slip_together_go_where_the_layer_shows_slips():
+    """Beside them the walk goes on at its pace, but the step to them is too long for it."""
+    x, y = walked([(0, 0), (400, 0)], spacing=1.2, noise=0.008)
+    for single in range(20, 300, 40):  # these show that aims slip here
+        y[single] += 0.8
+    y[310:312] += 1.1
+    kept = reconstruct(table_of(x, y), KEEP).edge >= 0
+    assert not kept[310:312].any()
+    assert kept.sum() == len(x) - 9
