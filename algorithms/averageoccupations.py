@@ -181,7 +181,7 @@ class AverageOccupations(EpochAlgorithm):
         )
         self.add_number(
             self.MIN_DWELL,
-            self.tr("Minimum stop on a walk (seconds)"),
+            self.tr("Minimum duration of a stop on a walk (seconds)"),
             5.0,
             self.tr(
                 "Where a capture also holds the way, standing still for less is not taken for a"
@@ -216,7 +216,7 @@ class AverageOccupations(EpochAlgorithm):
         )
         self.add_sink(
             self.REJECTED,
-            self.tr("Epochs left out"),
+            self.tr("Rejected epochs"),
             kinds.TypeVectorPoint,
             self.tr(
                 "Epochs that were not used, with every source field, the reason, and the detail"

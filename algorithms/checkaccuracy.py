@@ -165,7 +165,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         )
         self.add_field(
             self.ID_FIELD,
-            self.tr("Identifier of what is tested"),
+            self.tr("Identifier of the tested points or lines"),
             self.INPUT,
             self.tr(
                 "Field by which tested points or lines are paired with check points. Give both"

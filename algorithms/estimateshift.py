@@ -85,9 +85,7 @@ class EstimateShift(ComparisonAlgorithm):
         ("SIGMA_ACROSS", QT_TRANSLATE_NOOP("EstimateShift", "Sigma of the shift across (m)")),
         (
             "UNDETERMINED_AZIMUTH",
-            QT_TRANSLATE_NOOP(
-                "EstimateShift", "Direction without information (degrees from north)"
-            ),
+            QT_TRANSLATE_NOOP("EstimateShift", "Undetermined direction (degrees from north)"),
         ),
         ("USED_LENGTH", QT_TRANSLATE_NOOP("EstimateShift", "Length used (m)")),
     )

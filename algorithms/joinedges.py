@@ -270,7 +270,7 @@ class JoinEdges(Algorithm):
             (self.EDGES_READ, self.tr("Edges read")),
             (self.EDGES, self.tr("Number of joined edges")),
             (self.JOINED, self.tr("Ends joined")),
-            (self.EXTENDED, self.tr("Corners extended to")),
+            (self.EXTENDED, self.tr("Extended to corners")),
             (self.CLOSED, self.tr("Rings closed")),
             (self.LEFT_OPEN, self.tr("Left open")),
             (self.LENGTH, self.tr("Total length (m)")),
@@ -417,7 +417,7 @@ class JoinEdges(Algorithm):
         )
         feedback.pushInfo(
             self.tr(
-                "Ends joined: {}. Corners extended to: {}. Rings closed: {}. Left open: {}."
+                "Ends joined: {}. Extended to corners: {}. Rings closed: {}. Left open: {}."
             ).format(*counts)
         )
         why = np.bincount(changes.why[changes.edge < 0], minlength=len(WHY_NAMES)).tolist()

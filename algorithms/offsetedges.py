@@ -129,7 +129,7 @@ class OffsetEdges(Algorithm):
         )
         self.add_field(
             self.MIRROR_FIELD,
-            self.tr("Field that tells edges to turn over"),
+            self.tr("Field that marks edges to mirror"),
             self.INPUT,
             self.tr(
                 "Where it is true, yes, 1, −1 or “left”, offsets count to the other side; false,"

@@ -242,7 +242,7 @@ class ProcessCaptures(Algorithm):
         " Fields that only some layers have are empty for the others.\n\nA layer that fails is"
         " named with its error, in the log, the summary and the report; the others go on. If"
         " none is left, the run fails. A stage that fails leaves the edges as they are and is"
-        " named likewise. With “Fail where a layer or a stage failed” the run then ends with an"
+        " named likewise. With “Fail if a layer or stage fails” the run then ends with an"
         " error, once all others are written.\n\nWith control points each capture day is"
         " checked by the spot points taken on it, and a day that is off is named first, in the"
         " log and in the report.\n\nWhat was fitted to a"
@@ -389,7 +389,7 @@ class ProcessCaptures(Algorithm):
         )
         self.add(
             QgsProcessingParameterBoolean(
-                self.STRICT, self.tr("Fail where a layer or a stage failed"), False
+                self.STRICT, self.tr("Fail if a layer or stage fails"), False
             ),
             self.tr(
                 "For unattended runs: where a layer cannot be opened or fails, or a stage fails,"
@@ -430,7 +430,7 @@ class ProcessCaptures(Algorithm):
             (self.LAYERS_FAILED, self.tr("Layers that failed")),
             (self.EDGES, self.tr("Number of edges")),
             (self.LENGTH, self.tr("Total length (m)")),
-            (self.DAYS_OFF, self.tr("Days that control shows to be off")),
+            (self.DAYS_OFF, self.tr("Days shifted against control points")),
         )
 
     def _take_over(self, source, names, label="{}", help_text="{}"):
@@ -497,7 +497,7 @@ class ProcessCaptures(Algorithm):
         )
         self.add_number(
             self.CLEAR_MATCHED,
-            tr("Clear case: matched over a share of (0 to 1)"),
+            tr("Clear case: minimum matched share (0 to 1)"),
             0.9,
             tr(
                 "A line that is displaced, by more than the uncertainty of both layers explains, is"
@@ -511,7 +511,7 @@ class ProcessCaptures(Algorithm):
         )
         self.add_distance(
             self.CLEAR_SIGMA,
-            tr("Clear case: uncertainty below (m)"),
+            tr("Clear case: maximum uncertainty (m)"),
             0.020,
             tr("Of every edge along the line, 1-sigma, across."),
             advanced=True,

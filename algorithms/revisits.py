@@ -313,7 +313,7 @@ class Revisits(Algorithm):
         )
         self.add_distance(
             self.MIN_REJECTED_LENGTH,
-            self.tr("Minimum length of rejected epochs (m)"),
+            self.tr("Minimum length of a rejected stretch (m)"),
             1.0,
             self.tr(
                 "Epochs rejected in a row over less ground are no stretch to walk again: whoever"
@@ -377,7 +377,7 @@ class Revisits(Algorithm):
         for name, label, options, default, help_text in (
             (
                 self.BREAK_REASONS,
-                self.tr("Reasons of breaks that count"),
+                self.tr("Break reasons that count"),
                 BREAK_NAMES,
                 ("paused", "not_fixed", "spike", "poor_accuracy", "jump", "lost_epochs"),
                 self.tr(
@@ -444,7 +444,7 @@ class Revisits(Algorithm):
         self.add_numbers(
             (self.PLACES, self.tr("Number of places")),
             (self.FOUND, self.tr("Findings")),
-            (self.WALK, self.tr("Straight way between the places (m)")),
+            (self.WALK, self.tr("Straight-line distance between places (m)")),
         )
 
     def inputs(self):

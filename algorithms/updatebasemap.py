@@ -103,8 +103,8 @@ class UpdateBasemap(ComparisonAlgorithm):
     UPDATED, CHANGES, HELD, REPORT = "UPDATED", "CHANGES", "HELD", "REPORT"
     NUMBERS = (
         ("UNCHANGED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines unchanged")),
-        ("SHIFTED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines shifted alone")),
-        ("FOLLOWED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines whose end followed")),
+        ("SHIFTED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines only shifted")),
+        ("FOLLOWED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines whose ends followed a neighbour")),
         ("PARTLY", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines replaced in part")),
         ("REPLACED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines replaced")),
         ("ADDED", QT_TRANSLATE_NOOP("UpdateBasemap", "Lines added")),
@@ -202,21 +202,19 @@ class UpdateBasemap(ComparisonAlgorithm):
             tr("Mark them as retired, delete them, or keep them as they are."),
         )
         self.add(
-            QgsProcessingParameterBoolean(
-                self.NEEDS_DECISION, tr("Only what a person accepted"), False
-            ),
+            QgsProcessingParameterBoolean(self.NEEDS_DECISION, tr("Only accepted changes"), False),
             tr("Takes over only what carries the decision “accept”; all else is held back."),
         )
         for name, label, default, text in (
             (self.BLEND, tr("Length of transitions (m)"), 2.0,
              tr("Where an edge ends and the old line goes on.")),
-            (self.FOLLOW, tr("Ends may follow by (m)"), 1.0,
+            (self.FOLLOW, tr("Maximum distance that ends follow (m)"), 1.0,
              tr("How far the ends of untouched neighbours may go along with a moved line.")),
         ):  # fmt: skip
             self.add_distance(name, label, default, text)
         self.add(
             QgsProcessingParameterString(
-                self.FIELD_MAP, tr("Fields of added lines"), "", False, True
+                self.FIELD_MAP, tr("Field mapping for added lines"), "", False, True
             ),
             tr(
                 "“target: source; …”: which field of the edges fills which field of the existing"
@@ -233,7 +231,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         )
         self.add_choice(
             self.LIFECYCLE,
-            tr("Fields of validity and state"),
+            tr("Validity and status fields"),
             [tr(text) for text in LIFECYCLE_OPTIONS],
             tr(
                 "A new line gets the day in a field like “valid_from”, a line that is gone gets it"

@@ -167,7 +167,7 @@ class EpochAlgorithm(Algorithm):
         )
         self.add_distance(
             self.MAX_DISTANCE_GAP,
-            self.tr("Maximum step within an edge (m); 0: automatic"),
+            self.tr("Maximum step within an edge (m; 0: automatic)"),
             0.0,
             self.tr(
                 "A longer step between two epochs ends the edge. 0: found from the stream's own"

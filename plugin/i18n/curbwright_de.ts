@@ -168,6 +168,10 @@
    <translation>Überblendlänge (m)</translation>
   </message>
   <message>
+   <source>Break reasons that count</source>
+   <translation>Gründe für Unterbrechungen, die zählen</translation>
+  </message>
+  <message>
    <source>Breaks to keep</source>
    <translation>Zu erhaltende Unterbrechungen</translation>
   </message>
@@ -276,12 +280,12 @@
    <translation>Kreise der Örtlichkeit sind im KBS des Layers ({}) keine Kreise: {} Elemente werden in mehreren Stücken geschrieben, die höchstens {:.0f} mm von ihnen abweichen. Radien, Längen und Mittelpunkte in der Tabelle gelten. Zum Zeichnen die Eingabe zuerst in ein projiziertes KBS transformieren.</translation>
   </message>
   <message>
-   <source>Clear case: matched over a share of (0 to 1)</source>
-   <translation>Eindeutiger Fall: zugeordnet auf einem Anteil von mehr als (0 bis 1)</translation>
+   <source>Clear case: maximum uncertainty (m)</source>
+   <translation>Eindeutiger Fall: Unsicherheit kleiner als (m)</translation>
   </message>
   <message>
-   <source>Clear case: uncertainty below (m)</source>
-   <translation>Eindeutiger Fall: Unsicherheit kleiner als (m)</translation>
+   <source>Clear case: minimum matched share (0 to 1)</source>
+   <translation>Eindeutiger Fall: zugeordnet auf einem Anteil von mehr als (0 bis 1)</translation>
   </message>
   <message>
    <source>Close rings</source>
@@ -324,10 +328,6 @@
    <translation>Ecken</translation>
   </message>
   <message>
-   <source>Corners extended to</source>
-   <translation>Durch Verlängern gebildete Ecken</translation>
-  </message>
-  <message>
    <source>Count offsets to the left</source>
    <translation>Querabstände nach links zählen</translation>
   </message>
@@ -356,7 +356,7 @@
    <translation>Datum: {}.</translation>
   </message>
   <message>
-   <source>Days that control shows to be off</source>
+   <source>Days shifted against control points</source>
    <translation>Tage, die laut Festpunktkontrolle abweichen</translation>
   </message>
   <message>
@@ -496,12 +496,8 @@
    <translation>Verbundene Enden</translation>
   </message>
   <message>
-   <source>Ends joined: {}. Corners extended to: {}. Rings closed: {}. Left open: {}.</source>
+   <source>Ends joined: {}. Extended to corners: {}. Rings closed: {}. Left open: {}.</source>
    <translation>Verbundene Enden: {}. Durch Verlängern gebildete Ecken: {}. Geschlossene Ringe: {}. Offen gelassen: {}.</translation>
-  </message>
-  <message>
-   <source>Ends may follow by (m)</source>
-   <translation>Nachziehen der Enden höchstens (m)</translation>
   </message>
   <message>
    <source>Ends nearer to each other, or to the edge that they end on, can be sorted out at the desk. 0: all count. Those of a junction, whose distance is not told, always do.</source>
@@ -530,10 +526,6 @@
   <message>
    <source>Epochs kept</source>
    <translation>Behaltene Epochen</translation>
-  </message>
-  <message>
-   <source>Epochs left out</source>
-   <translation>Weggelassene Epochen</translation>
   </message>
   <message>
    <source>Epochs of different captures never follow each other. Left empty, it is found by name.</source>
@@ -624,12 +616,20 @@
    <translation>Bestandslinien mit ihrem Status aus „Kanten mit Bestandslinien vergleichen“.</translation>
   </message>
   <message>
-   <source>Fail where a layer or a stage failed</source>
+   <source>Extended to corners</source>
+   <translation>Durch Verlängern gebildete Ecken</translation>
+  </message>
+  <message>
+   <source>Fail if a layer or stage fails</source>
    <translation>Mit einem Fehler enden, wenn ein Layer oder ein Schritt fehlschlug</translation>
   </message>
   <message>
    <source>Field by which tested points or lines are paired with check points. Give both identifiers, or neither: then the nearest one counts.</source>
    <translation>Feld, über das geprüfte Punkte oder Linien den Prüfpunkten zugeordnet werden. Beide Kennungen angeben oder keine: Dann gilt das nächstgelegene Objekt.</translation>
+  </message>
+  <message>
+   <source>Field mapping for added lines</source>
+   <translation>Felder hinzugefügter Linien</translation>
   </message>
   <message>
    <source>Field of the check points that holds the same identifiers.</source>
@@ -640,7 +640,7 @@
    <translation>Ein oder mehrere Felder, die eine Aufnahme (eine Begehung einer Kante) von der anderen unterscheiden. Eine Linie läuft nie von einer Aufnahme in die nächste. Leer gelassen, wird das Feld am Namen erkannt; ohne ein solches ist der Layer eine einzige Aufnahme, unterbrochen nach Zeit und Abstand.</translation>
   </message>
   <message>
-   <source>Field that tells edges to turn over</source>
+   <source>Field that marks edges to mirror</source>
    <translation>Feld für umzudrehende Kanten</translation>
   </message>
   <message>
@@ -654,14 +654,6 @@
   <message>
    <source>Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in “{}”.</source>
    <translation>Feld „{}“ des Layers „{}“ kann „{}“, einen Wert von „{}“, nicht aufnehmen. In „{}“ ein anderes Feld zuordnen.</translation>
-  </message>
-  <message>
-   <source>Fields of added lines</source>
-   <translation>Felder hinzugefügter Linien</translation>
-  </message>
-  <message>
-   <source>Fields of validity and state</source>
-   <translation>Felder für Gültigkeit und Zustand</translation>
   </message>
   <message>
    <source>Fields that must agree</source>
@@ -808,7 +800,7 @@
    <translation>Kennung der Prüfpunkte</translation>
   </message>
   <message>
-   <source>Identifier of what is tested</source>
+   <source>Identifier of the tested points or lines</source>
    <translation>Kennung der geprüften Objekte</translation>
   </message>
   <message>
@@ -1072,6 +1064,10 @@
    <translation>Größter Abstand der Rinnensohle (m)</translation>
   </message>
   <message>
+   <source>Maximum distance that ends follow (m)</source>
+   <translation>Nachziehen der Enden höchstens (m)</translation>
+  </message>
+  <message>
    <source>Maximum extension to a corner (m)</source>
    <translation>Größte Verlängerung bis zu einer Ecke (m)</translation>
   </message>
@@ -1100,7 +1096,7 @@
    <translation>Größte gemeldete Lagegenauigkeit (m)</translation>
   </message>
   <message>
-   <source>Maximum step within an edge (m); 0: automatic</source>
+   <source>Maximum step within an edge (m; 0: automatic)</source>
    <translation>Größter Schritt innerhalb einer Kante (m); 0: automatisch</translation>
   </message>
   <message>
@@ -1144,16 +1140,20 @@
    <translation>Mindestdauer einer Lücke (Sekunden)</translation>
   </message>
   <message>
+   <source>Minimum duration of a stop on a walk (seconds)</source>
+   <translation>Mindesthalt bei einer Begehung (Sekunden)</translation>
+  </message>
+  <message>
    <source>Minimum length of a gap (m)</source>
    <translation>Mindestlänge einer Lücke (m)</translation>
   </message>
   <message>
-   <source>Minimum length of an edge (m)</source>
-   <translation>Mindestlänge einer Kante (m)</translation>
+   <source>Minimum length of a rejected stretch (m)</source>
+   <translation>Mindestlänge verworfener Epochen (m)</translation>
   </message>
   <message>
-   <source>Minimum length of rejected epochs (m)</source>
-   <translation>Mindestlänge verworfener Epochen (m)</translation>
+   <source>Minimum length of an edge (m)</source>
+   <translation>Mindestlänge einer Kante (m)</translation>
   </message>
   <message>
    <source>Minimum length without an edge (m)</source>
@@ -1174,10 +1174,6 @@
   <message>
    <source>Minimum radius of an arc (m)</source>
    <translation>Kleinster Radius eines Kreisbogens (m)</translation>
-  </message>
-  <message>
-   <source>Minimum stop on a walk (seconds)</source>
-   <translation>Mindesthalt bei einer Begehung (Sekunden)</translation>
   </message>
   <message>
    <source>Mitre limit (offsets)</source>
@@ -1348,7 +1344,7 @@
    <translation>Ein Punkt mit Höhe für jeden Halt, im KBS des Layers.</translation>
   </message>
   <message>
-   <source>Only what a person accepted</source>
+   <source>Only accepted changes</source>
    <translation>Nur, was eine Person angenommen hat</translation>
   </message>
   <message>
@@ -1482,10 +1478,6 @@
   <message>
    <source>Reach of the survey (m)</source>
    <translation>Reichweite der Vermessung (m)</translation>
-  </message>
-  <message>
-   <source>Reasons of breaks that count</source>
-   <translation>Gründe für Unterbrechungen, die zählen</translation>
   </message>
   <message>
    <source>Reasons to revisit</source>
@@ -1708,7 +1700,7 @@
    <translation>Statuswerte, die zählen</translation>
   </message>
   <message>
-   <source>Straight way between the places (m)</source>
+   <source>Straight-line distance between places (m)</source>
    <translation>Weg zwischen den Orten in Luftlinie (m)</translation>
   </message>
   <message>
@@ -2034,6 +2026,10 @@
   <message>
    <source>Updated lines</source>
    <translation>Fortgeführte Linien</translation>
+  </message>
+  <message>
+   <source>Validity and status fields</source>
+   <translation>Felder für Gültigkeit und Zustand</translation>
   </message>
   <message>
    <source>Values of the fix field that mean a fixed solution, separated by commas, in any case. Left empty, they are the usual words: NMEA quality 4 and the words for a fixed solution in many languages, as the table of names and words has them. A list of your own counts alone.</source>
@@ -3351,10 +3347,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
  <context>
   <name>EstimateShift</name>
   <message>
-   <source>Direction without information (degrees from north)</source>
-   <translation>Richtung ohne Information (Grad von Nord)</translation>
-  </message>
-  <message>
    <source>Estimate shift</source>
    <translation>Versatz schätzen</translation>
   </message>
@@ -3421,6 +3413,10 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   <message>
    <source>Sigma of the shift north (m)</source>
    <translation>Sigma des Versatzes Nord (m)</translation>
+  </message>
+  <message>
+   <source>Undetermined direction (degrees from north)</source>
+   <translation>Richtung ohne Information (Grad von Nord)</translation>
   </message>
   <message>
    <source>shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge,conflate,map update,rubber sheet</source>
@@ -5011,7 +5007,7 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
 
 Into the folder go curbwright.gpkg and report.html. Layers of the GeoPackage: edges, gaps, rejected, kept; with “Merge repeat passes” merged, passes and disagreements (edges stay as they were walked, what follows takes the merged ones); with “Fit tangents and arcs” alignments and elements, fitted to the edges; with existing lines comparison, existing_status, stations and comparison_summary; revisits and revisit_reasons (“List places to revisit”, from all of these); always repairs, summary (what came of each layer and stage), history (one row per run and layer, kept from run to run) and run_log (versions, parameters, counts: what is needed to repeat the result). All in one CRS. Each row says in “layer” which capture layer it comes from; edge_id counts through all layers. Fields that only some layers have are empty for the others.
 
-A layer that fails is named with its error, in the log, the summary and the report; the others go on. If none is left, the run fails. A stage that fails leaves the edges as they are and is named likewise. With “Fail where a layer or a stage failed” the run then ends with an error, once all others are written.
+A layer that fails is named with its error, in the log, the summary and the report; the others go on. If none is left, the run fails. A stage that fails leaves the edges as they are and is named likewise. With “Fail if a layer or stage fails” the run then ends with an error, once all others are written.
 
 With control points each capture day is checked by the spot points taken on it, and a day that is off is named first, in the log and in the report.
 
@@ -8454,6 +8450,10 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>Hinzugefügte Linien</translation>
   </message>
   <message>
+   <source>Lines only shifted</source>
+   <translation>Nur versetzte Linien</translation>
+  </message>
+  <message>
    <source>Lines replaced</source>
    <translation>Ersetzte Linien</translation>
   </message>
@@ -8466,15 +8466,11 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>Historisierte Linien</translation>
   </message>
   <message>
-   <source>Lines shifted alone</source>
-   <translation>Nur versetzte Linien</translation>
-  </message>
-  <message>
    <source>Lines unchanged</source>
    <translation>Unveränderte Linien</translation>
   </message>
   <message>
-   <source>Lines whose end followed</source>
+   <source>Lines whose ends followed a neighbour</source>
    <translation>Linien mit nachgezogenem Ende</translation>
   </message>
   <message>

@@ -298,7 +298,7 @@ def test_loaded_layers_are_styled(qgis_new_project):
     }
     assert {key: one.name() for key, one in loaded.items()} == {
         "POINTS": "Averaged points of quay walk",
-        "REJECTED": "Epochs left out of quay walk",
+        "REJECTED": "Rejected epochs of quay walk",
         "USED": "Epochs used of quay walk",
     }
     assert [loaded[key].renderer().type() for key in ("POINTS", "REJECTED", "USED")] == [

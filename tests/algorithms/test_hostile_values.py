@@ -260,7 +260,7 @@ def test_a_mapping_of_fields_that_cannot_be_is_refused(mapping, said):
     fields, values = (("name", "string"), ("number", "integer")), [("kerb", 1)]
     existing = line_layer([straight(0.0)], fields=fields, values=values)
     edges = line_layer([straight(500.0)], fields=fields, values=values)
-    with pytest.raises(QgsProcessingException, match=f"{said}.*Fields of added lines|{said}"):
+    with pytest.raises(QgsProcessingException, match=said):
         update(existing, edges, FIELD_MAP=mapping)
 
 

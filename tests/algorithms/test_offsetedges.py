@@ -218,7 +218,7 @@ def test_sections_that_cannot_be_read(text, message):
 
 def test_layers_and_fields_that_cannot_be_used():
     assert "“edges” is empty" in refused(line_layer([]))
-    assert "has no field “nope” (parameter “Field that tells edges to turn over”)" in refused(
+    assert "has no field “nope” (parameter “Field that marks edges to mirror”)" in refused(
         line_layer([L], kind="LineStringZ"), MIRROR_FIELD="nope"
     )
     layer = line_layer([straight(0.0)], fields=(("way", "string"),), values=[("uphill",)])

@@ -1,4 +1,4 @@
-"""Fields of validity and state, found by name and type."""
+"""Validity and status fields, found by name and type."""
 
 import pytest
 from qgis.core import QgsFields

@@ -553,7 +553,7 @@ def field_map(box, text):
         "updatebasemap", EXISTING=existing, EDGES=new, FIELD_MAP=text, UPDATED="memory:"
     )
     if outcome.error:
-        return box.refused(outcome, "FIELD_MAP|Fields of added lines")
+        return box.refused(outcome, "FIELD_MAP|Field mapping for added lines")
     if any("field" in one.lower() for one in outcome.log.warnings):
         return RIGHT
     box.right(text in ("", ";;;", "NAME: Name"), f"“{text}” was taken")
