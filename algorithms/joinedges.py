@@ -1,11 +1,9 @@
 """Ends of edges that belong together, joined or extended to their corner; rings closed."""
 
-import struct
 from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import (
-    QgsGeometry,
     QgsProcessing,
     QgsProcessingParameterBoolean,
     QgsProcessingParameterEnum,
@@ -18,50 +16,29 @@ from .base.algorithm import Algorithm
 from .base.common_values import common_value
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
-from .host.fields import NewField
 from .reading.edge_lines import attributes_of, read_edge_lines
 from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
+from .writing.joined_tables import (
+    CHANGE_FIELDS,
+    EDGE_FIELDS,
+    POLYGON_FIELDS,
+    change_columns,
+    edge_columns,
+    island_columns,
+    sources_of,
+)
 
-EDGE_FIELDS = (
-    NewField("edge_id", "LongLong", "Number of the line, from 1."),
-    NewField("parts", "Int", "How many edges it consists of."),
-    NewField("sources", "QString", "These edges, in order."),
-    NewField("reversed", "QString", "Those of them that run backwards in it."),
-    NewField("moved", "Double", "Maximum distance that an end was moved.", "m"),
-    NewField("length", "Double", "Length on the ground.", "m"),
-    NewField("sigma_cross", "Double", "Uncertainty across the line, 1-sigma.", "m"),
-    NewField("sigma_up", "Double", "Uncertainty of its heights, 1-sigma.", "m"),
-    NewField("closed", "Bool", "True for a ring."),
-    NewField(
-        "start_reason", "QString", "Why the line starts there; the words of “Reconstruct edges”."
-    ),
-    NewField("end_reason", "QString", "Why it ends there."),
-)
-CHANGE_FIELDS = (
-    NewField("change_id", "Int", "Number of the change, from 1."),
-    NewField(
-        "what",
-        "QString",
-        "`joined`, `extended` (to a corner), `closed` (to a ring) or `left_open` (an "
-        "end near another edge that was not joined).",
-    ),
-    NewField("edge_id", "LongLong", "The line that the change belongs to."),
-    NewField("edges", "QString", "The edges that meet there."),
-    NewField("ends", "QString", "Which of their ends."),
-    NewField("gap", "Double", "Distance between both ends before.", "m"),
-    NewField("deflection", "Double", "Change of direction from one edge to the other.", "degrees"),
-    NewField("moved", "Double", "Distance that the ends were moved in plan.", "m"),
-    NewField("moved_up", "Double", "Distance that they were moved in height.", "m"),
-    NewField("why", "QString", "The reason in words."),
-)
-POLYGON_FIELDS = (
-    NewField("edge_id", "LongLong", "The closed line that the polygon is made of."),
-    NewField("sources", "QString", "The edges of that line."),
-    NewField("area", "Double", "Area on the ground.", "m²"),
-    NewField("length", "Double", "Length of the ring on the ground.", "m"),
-)
 START_REASON, END_REASON = "start_reason", "end_reason"  # as `reconstructedges` writes them
+
+
+@dataclass(frozen=True)
+class _Made:
+    """What was joined, its values, and why the edges that went in start and end."""
+
+    result: object
+    values: object
+    stopped: list
 
 
 class JoinEdges(Algorithm):
@@ -278,6 +255,7 @@ class JoinEdges(Algorithm):
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.end_pairs import JoinLimits
+        from ..shared.lines.joined_edges import values_of
         from ..shared.lines.joins import join_edges
 
         source = self.source(parameters, context)
@@ -324,10 +302,10 @@ class JoinEdges(Algorithm):
             kept,
             self.progress(feedback, 25, 80),
         )
-        table = self._edge_columns(layer, result, stopped)
-        self._say(source.sourceName(), layer, result, table, feedback)
+        values = values_of(layer.lines, layer.sigma_up, result)
+        self._say(source.sourceName(), layer, result, values, feedback)
         out = Outputs(self, parameters, context, feedback)
-        return self._write(source, layer, result, table, out)
+        return self._write(source, layer, _Made(result, values, stopped), out)
 
     def _reason_field(self, source, name, breaks):
         """Field that says why edges break off; needed only where breaks are to be kept."""
@@ -346,57 +324,7 @@ class JoinEdges(Algorithm):
             )
         return code
 
-    def _edge_columns(self, layer, result, stopped):
-        """Columns of `EDGE_FIELDS` by name."""
-        from ..shared.arrays.ragged import group_sum
-
-        lines, part, offsets = layer.lines, result.part, result.part_offsets
-        weight = lines.length()[part]
-        scale = group_sum(weight * lines.scale[part], offsets) / group_sum(weight, offsets)
-        step = np.append(np.hypot(np.diff(result.x), np.diff(result.y)), 0.0)
-        step[result.offsets[1:] - 1] = 0.0
-
-        def mean(sigma):
-            known = sigma[part] > 0
-            with np.errstate(invalid="ignore"):
-                return np.sqrt(
-                    group_sum(np.where(known, weight * sigma[part] ** 2, 0), offsets)
-                    / group_sum(np.where(known, weight, 0), offsets)
-                )
-
-        moved = np.zeros(len(result))
-        made = result.changes.edge >= 0
-        np.maximum.at(moved, result.changes.edge[made], result.changes.moved[made])
-        names = np.array(layer.labels, dtype=object)[part]
-        own = list(zip(offsets[:-1].tolist(), offsets[1:].tolist()))
-        first, last = part[offsets[:-1]], part[offsets[1:] - 1]
-        turned = result.reversed
-        reason = [
-            [
-                None if closed or not text else str(text)
-                for closed, text in zip(result.closed.tolist(), np.where(back, against, along))
-            ]
-            for back, along, against in (
-                (turned[offsets[:-1]], stopped[0][first], stopped[1][first]),
-                (turned[offsets[1:] - 1], stopped[1][last], stopped[0][last]),
-            )
-        ]
-        return {
-            "edge_id": np.arange(1, len(result) + 1),
-            "parts": np.diff(offsets),
-            "sources": [", ".join(names[a:b]) for a, b in own],
-            "reversed": [", ".join(names[a:b][turned[a:b]]) for a, b in own],
-            "moved": moved,
-            "length": group_sum(step, result.offsets) / scale,
-            "sigma_cross": mean(lines.sigma),
-            "sigma_up": mean(layer.sigma_up),
-            "closed": result.closed,
-            "start_reason": reason[0],
-            "end_reason": reason[1],
-            "scale": scale,
-        }
-
-    def _say(self, name, layer, result, table, feedback):
+    def _say(self, name, layer, result, values, feedback):
         from ..shared.lines.end_pairs import WHY_NAMES
         from ..shared.lines.joins import WHAT_NAMES
 
@@ -411,7 +339,7 @@ class JoinEdges(Algorithm):
                 name,
                 layer.labelled_by,
                 len(result),
-                float(table["length"].sum()),
+                float(values.length.sum()),
                 int(np.count_nonzero(result.closed)),
             )
         )
@@ -441,21 +369,23 @@ class JoinEdges(Algorithm):
 
     # Results
 
-    def _write(self, source, layer, result, table, out):
+    def _write(self, source, layer, made, out):
         """Make all sinks, then fill them."""
+        result = made.result
         rows = attributes_of(source, layer, out.feedback)
         attributes = self._common_attributes(source.fields().names(), rows, result)
         xyz = layer.to_layer(result.x, result.y, result.z, result.vertex)
         raise_if_cancelled(out.feedback)
-        self._count(layer, result, table, out)
+        self._count(layer, result, made.values, out)
         kinds = QgsWkbTypes.Type
+        columns = edge_columns(layer, result, made.values, made.stopped)
         out.add(
             self.OUTPUT,
             out.fields(self.OUTPUT, source, EDGE_FIELDS),
             (kinds.LineStringZ, layer.crs),
             styles.JOINED,
             sinks.line_geometries(*xyz, result.offsets),
-            [*zip(*attributes), *self._in_order(table)],
+            [*zip(*attributes), *columns],
         )
         if out.wanted(self.CHANGES):
             changes = result.changes
@@ -465,28 +395,41 @@ class JoinEdges(Algorithm):
                 (kinds.PointZ, layer.crs),
                 styles.CHANGES,
                 sinks.point_geometries(*layer.to_layer(changes.x, changes.y, changes.z)),
-                self._change_columns(layer, changes),
+                change_columns(layer, changes),
             )
         if out.wanted(self.POLYGONS):
-            rings, area, offsets, vertices = self._islands(result, table, out.feedback)
-            out.add(
-                self.POLYGONS,
-                POLYGON_FIELDS,
-                (kinds.PolygonZ, layer.crs),
-                styles.ISLANDS,
-                polygon_geometries(*(axis[vertices] for axis in xyz), offsets),
-                [
-                    sinks.cells(rings + 1),
-                    [table["sources"][ring] for ring in rings.tolist()],
-                    sinks.cells(area),
-                    sinks.cells(table["length"][rings]),
-                ],
-            )
+            self._add_islands(layer, made, xyz, out)
         out.write(start=84, step=5)
         out.feedback.setProgress(99)
         return out.results
 
-    def _count(self, layer, result, table, out):
+    def _add_islands(self, layer, made, xyz, out):
+        """The layer of islands; rings that bound none are named."""
+        from ..shared.lines.joined_edges import find_islands
+
+        islands = find_islands(made.result, made.values.scale)
+        sources, _ = sources_of(layer, made.result)
+        if len(islands.unsound):
+            out.feedback.pushWarning(
+                self.tr(
+                    "{} rings cross or touch themselves and make no island: edges {}. Their lines"
+                    " are in “{}”."
+                ).format(
+                    len(islands.unsound),
+                    "; ".join(sources[edge] for edge in islands.unsound.tolist()[:10]),
+                    self.label(self.OUTPUT),
+                )
+            )
+        out.add(
+            self.POLYGONS,
+            POLYGON_FIELDS,
+            (QgsWkbTypes.Type.PolygonZ, layer.crs),
+            styles.ISLANDS,
+            sinks.polygon_geometries(*(axis[islands.vertex] for axis in xyz), islands.offsets),
+            island_columns(islands, sources, made.values),
+        )
+
+    def _count(self, layer, result, values, out):
         """The numbers that are returned."""
         from ..shared.lines.joins import CLOSED, EXTENDED, JOINED, LEFT_OPEN
 
@@ -498,23 +441,8 @@ class JoinEdges(Algorithm):
             self.EXTENDED: counts[EXTENDED],
             self.CLOSED: counts[CLOSED],
             self.LEFT_OPEN: counts[LEFT_OPEN],
-            self.LENGTH: float(table["length"].sum()),
+            self.LENGTH: float(values.length.sum()),
         }
-
-    @staticmethod
-    def _in_order(table):
-        """Columns of `EDGE_FIELDS` in their order."""
-        return [
-            *(sinks.cells(table[new.name]) for new in EDGE_FIELDS[:2]),
-            table["sources"],
-            table["reversed"],
-            *(
-                sinks.cells(table[name])
-                for name in ("moved", "length", "sigma_cross", "sigma_up", "closed")
-            ),
-            table["start_reason"],
-            table["end_reason"],
-        ]
 
     @staticmethod
     def _common_attributes(names, rows, result):
@@ -526,181 +454,3 @@ class JoinEdges(Algorithm):
             ]
             for parts in np.split(result.part, result.part_offsets[1:-1])
         ]
-
-    def _islands(self, result, table, feedback):
-        """Rings that bound an area: which ones, area in m² on the ground, and their vertices,
-        counter-clockwise as polygons have them."""
-        import shapely
-
-        from ..shared.arrays.ragged import ranges
-        from ..shared.lines.joins import ring_area
-
-        size = np.diff(result.offsets)
-        rings = np.flatnonzero(result.closed & (size > 3))
-        vertices = ranges(result.offsets[rings], size[rings])
-        offsets = np.concatenate([[0], np.cumsum(size[rings])])
-        shapes = (
-            shapely.polygons(
-                shapely.linearrings(
-                    np.column_stack([result.x, result.y])[vertices],
-                    indices=np.repeat(np.arange(len(rings)), size[rings]),
-                )
-            )
-            if len(rings)
-            else np.zeros(0, object)
-        )
-        sound = shapely.is_valid(shapes)
-        if not sound.all():
-            feedback.pushWarning(
-                self.tr(
-                    "{} rings cross or touch themselves and make no island: edges {}. Their lines"
-                    " are in “{}”."
-                ).format(
-                    int(np.count_nonzero(~sound)),
-                    "; ".join(table["sources"][ring] for ring in rings[~sound].tolist()[:10]),
-                    self.label(self.OUTPUT),
-                )
-            )
-        area = ring_area(result.x[vertices], result.y[vertices], offsets)
-        within = np.arange(len(vertices)) - np.repeat(offsets[:-1], size[rings])
-        turned = np.repeat(result.offsets[1:][rings] - 1, size[rings]) - within
-        vertices = np.where(np.repeat(area < 0, size[rings]), turned, vertices)[
-            np.repeat(sound, size[rings])
-        ]
-        rings, area = rings[sound], np.abs(area[sound])
-        return (
-            rings,
-            area / table["scale"][rings] ** 2,
-            np.concatenate([[0], np.cumsum(size[rings])]),
-            vertices,
-        )
-
-    def _change_columns(self, layer, changes):
-        from ..shared.lines.joins import WHAT_NAMES
-
-        members = [
-            changes.ends[start:stop].tolist()
-            for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())
-        ]
-        names = layer.labels
-        side = (self.tr("start"), self.tr("end"))
-        ends = [f"{names[end // 2]} {side[end % 2]}" for some in members for end in some]
-        texts = [
-            ends[start:stop]
-            for start, stop in zip(changes.offsets[:-1].tolist(), changes.offsets[1:].tolist())
-        ]
-        edges = [list(dict.fromkeys(names[end // 2] for end in some)) for some in members]
-        beside = [names[edge] if edge >= 0 else None for edge in changes.beside.tolist()]
-        for some, other in zip(edges, beside):
-            if other is not None and other not in some:
-                some.append(other)
-        number = [None if edge < 0 else edge + 1 for edge in changes.edge.tolist()]
-        why = [
-            _words(_Change(*row), self.tr)
-            for row in zip(
-                changes.what.tolist(),
-                changes.why.tolist(),
-                texts,
-                beside,
-                changes.gap.tolist(),
-                changes.deflection.tolist(),
-                changes.moved.tolist(),
-                changes.moved_up.tolist(),
-            )
-        ]
-        return (
-            range(1, len(changes) + 1),
-            sinks.text_cells(changes.what, WHAT_NAMES),
-            number,
-            [", ".join(some) for some in edges],
-            [", ".join(some) for some in texts],
-            *(
-                sinks.cells(column)
-                for column in (changes.gap, changes.deflection, changes.moved, changes.moved_up)
-            ),
-            why,
-        )
-
-
-@dataclass(frozen=True)
-class _Change:
-    """One change: what and why by code, the ends in words, the edge next to them, metres and
-    degrees."""
-
-    what: int
-    why: int
-    ends: list
-    beside: str
-    gap: float
-    deflection: float
-    moved: float
-    up: float
-
-
-def _words(change, tr):
-    """What was done at a place, or why not, in words."""
-    from ..shared.lines import end_pairs, joins
-
-    if change.what == joins.LEFT_OPEN:
-        return _words_of_open_ends(change, tr)
-    text = {
-        end_pairs.DIRECT: tr(
-            "ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by {:.3f}"
-            " m at most"
-        ),
-        end_pairs.CORNER: tr(
-            "tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m at most"
-        ),
-    }[change.why].format(change.gap, change.deflection, change.moved)
-    text += tr(", in height by {:.3f} m").format(change.up) if change.up == change.up else ""
-    return tr("ring closed: ") + text if change.what == joins.CLOSED else text
-
-
-def _words_of_open_ends(change, tr):
-    """Why ends were left open, in words."""
-    from ..shared.lines import end_pairs
-
-    if change.why == end_pairs.JUNCTION:
-        return tr("junction: {} could each go with more than one of the others").format(
-            " / ".join(change.ends)
-        )
-    first, other, third = (*change.ends, "", "")[:3]
-    text = {
-        end_pairs.TAKEN: tr(
-            "T junction: {0} is near {1}, which fits {2} better and is joined with it"
-        ),
-        end_pairs.ON_EDGE: tr(
-            "{0} lies {3:.3f} m from edge {4}, between its ends: a T junction, or one walk next to"
-            " another"
-        ),
-        end_pairs.KEPT_BREAK: tr(
-            "{0} and {1} would be joined, but one of them broke off for a reason that is to be kept"
-        ),
-        end_pairs.OTHER_GROUP: tr(
-            "{0} and {1} would be joined, but the fields that must agree differ"
-        ),
-        end_pairs.HEIGHTS: tr("{0} and {1} would be joined, but their heights differ too much"),
-        end_pairs.BACK: tr(
-            "{0} and {1} are {3:.3f} m apart, but one runs back along the other: a repeat pass?"
-        ),
-        end_pairs.GAP: tr(
-            "{0} and {1} go straight on, but {3:.3f} m apart: farther than the tolerance"
-        ),
-        end_pairs.OVERLAP: tr(
-            "{0} and {1} run {3:.3f} m next to each other: merge repeat passes first"
-        ),
-        end_pairs.CROSSED: tr("{0} and {1} would be joined, but edge {4} lies between them"),
-        end_pairs.RING: tr("{0} and {1} would close a ring, which is not asked for"),
-    }[change.why]
-    return text.format(first, other, third, change.gap, change.beside)
-
-
-def polygon_geometries(x, y, z, offsets):
-    """Yield a PolygonZ of one ring for each ring of ragged arrays (ISO WKB, type 1003)."""
-    flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
-    for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
-        geometry = QgsGeometry()
-        geometry.fromWkb(
-            struct.pack("<BIII", 1, 1003, 1, stop - start) + flat[start:stop].tobytes()
-        )
-        yield geometry

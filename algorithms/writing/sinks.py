@@ -76,6 +76,17 @@ def line_geometries(x, y, z, offsets):
         yield geometry
 
 
+def polygon_geometries(x, y, z, offsets):
+    """Yield a PolygonZ of one ring for each ring of ragged arrays (ISO WKB, type 1003)."""
+    flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
+    for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
+        geometry = QgsGeometry()
+        geometry.fromWkb(
+            struct.pack("<BIII", 1, 1003, 1, stop - start) + flat[start:stop].tobytes()
+        )
+        yield geometry
+
+
 def point_geometries(x, y, z=None):
     """Yield a Point, or a PointZ where `z` is given, for each position; arrays of shape (n,)."""
     flat = np.ascontiguousarray(np.column_stack([x, y] if z is None else [x, y, z]), "<f8")

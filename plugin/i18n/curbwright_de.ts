@@ -12,10 +12,6 @@
    <translation> ohne den Versatz</translation>
   </message>
   <message>
-   <source>, in height by {:.3f} m</source>
-   <translation>, in der Höhe um {:.3f} m</translation>
-  </message>
-  <message>
    <source>, several separated by semicolons</source>
    <translation>, mehrere durch Semikolon getrennt</translation>
   </message>
@@ -1732,10 +1728,6 @@
    <translation>Aufgenommenes Gebiet: {}.</translation>
   </message>
   <message>
-   <source>T junction: {0} is near {1}, which fits {2} better and is joined with it</source>
-   <translation>T-Einmündung: {0} liegt nahe {1}; dieses Ende passt besser zu {2} und wird damit verbunden</translation>
-  </message>
-  <message>
    <source>Table of the sentences that were not used: file, line, kind, reason (checksum, no_checksum, cut_off, no_start, unreadable), text.</source>
    <translation>Tabelle der nicht verwendeten Sätze: Datei, Zeile, Art, Grund (checksum, no_checksum, cut_off, no_start, unreadable), Text.</translation>
   </message>
@@ -2188,16 +2180,8 @@
    <translation>leer</translation>
   </message>
   <message>
-   <source>end</source>
-   <translation>Ende</translation>
-  </message>
-  <message>
    <source>ends left open</source>
    <translation>offen gelassene Enden</translation>
-  </message>
-  <message>
-   <source>ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by {:.3f} m at most</source>
-   <translation>Enden {:.3f} m auseinander, innerhalb der Toleranz, Richtungsänderung {:.0f} Grad; höchstens um {:.3f} m verschoben</translation>
   </message>
   <message>
    <source>epochs rejected</source>
@@ -2230,10 +2214,6 @@
   <message>
    <source>its input</source>
    <translation>Eingabe</translation>
-  </message>
-  <message>
-   <source>junction: {} could each go with more than one of the others</source>
-   <translation>Einmündung: {} könnten jeweils zu mehr als einem der anderen passen</translation>
   </message>
   <message>
    <source>left</source>
@@ -2288,24 +2268,12 @@
    <translation>rechts</translation>
   </message>
   <message>
-   <source>ring closed: </source>
-   <translation>Ring geschlossen: </translation>
-  </message>
-  <message>
    <source>significant</source>
    <translation>signifikant</translation>
   </message>
   <message>
-   <source>start</source>
-   <translation>Anfang</translation>
-  </message>
-  <message>
    <source>taken back in{}</source>
    <translation>zurückgeholt{}</translation>
-  </message>
-  <message>
-   <source>tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m at most</source>
-   <translation>Geraden, {:.3f} m auseinander, schneiden sich in einer Ecke von {:.0f} Grad; höchstens um {:.3f} m verschoben</translation>
   </message>
   <message>
    <source>temporary layer</source>
@@ -2354,42 +2322,6 @@
   <message>
    <source>yes</source>
    <translation>ja</translation>
-  </message>
-  <message>
-   <source>{0} and {1} are {3:.3f} m apart, but one runs back along the other: a repeat pass?</source>
-   <translation>{0} und {1} liegen {3:.3f} m auseinander, aber die eine Kante läuft an der anderen zurück: ein wiederholter Durchgang?</translation>
-  </message>
-  <message>
-   <source>{0} and {1} go straight on, but {3:.3f} m apart: farther than the tolerance</source>
-   <translation>{0} und {1} laufen geradeaus weiter, aber {3:.3f} m auseinander: weiter als die Toleranz</translation>
-  </message>
-  <message>
-   <source>{0} and {1} run {3:.3f} m next to each other: merge repeat passes first</source>
-   <translation>{0} und {1} verlaufen über {3:.3f} m nebeneinander: zuerst wiederholte Durchgänge zusammenführen</translation>
-  </message>
-  <message>
-   <source>{0} and {1} would be joined, but edge {4} lies between them</source>
-   <translation>{0} und {1} würden verbunden, aber Kante {4} liegt dazwischen</translation>
-  </message>
-  <message>
-   <source>{0} and {1} would be joined, but one of them broke off for a reason that is to be kept</source>
-   <translation>{0} und {1} würden verbunden, aber eines der beiden Enden brach aus einem Grund ab, der zu erhalten ist</translation>
-  </message>
-  <message>
-   <source>{0} and {1} would be joined, but the fields that must agree differ</source>
-   <translation>{0} und {1} würden verbunden, aber die Felder, die übereinstimmen müssen, unterscheiden sich</translation>
-  </message>
-  <message>
-   <source>{0} and {1} would be joined, but their heights differ too much</source>
-   <translation>{0} und {1} würden verbunden, aber ihre Höhen unterscheiden sich zu stark</translation>
-  </message>
-  <message>
-   <source>{0} and {1} would close a ring, which is not asked for</source>
-   <translation>{0} und {1} würden einen Ring schließen, was nicht gewünscht ist</translation>
-  </message>
-  <message>
-   <source>{0} lies {3:.3f} m from edge {4}, between its ends: a T junction, or one walk next to another</source>
-   <translation>{0} liegt {3:.3f} m von Kante {4}, zwischen deren Enden: eine T-Einmündung oder eine Begehung neben einer anderen</translation>
   </message>
   <message>
    <source>{:.1f} m leave the edge, {}, and come back: kept as an edge of its own.</source>
@@ -3873,6 +3805,77 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap,gps line cleaning,kerbline</source>
    <translation>join,snap,connect,extend,close,ring,island,corner,end,edge,curb,kerb,polygon,linework,clean,gap,gps line cleaning,kerbline,verbinden,fangen,verlängern,schließen,Ring,Insel,Verkehrsinsel,Ecke,Ende,Kante,Bordstein,Polygon,Linien,bereinigen,Lücke,GPS-Linie bereinigen,Bordlinie</translation>
+  </message>
+ </context>
+ <context>
+  <name>JoinedTables</name>
+  <message>
+   <source>, in height by {:.3f} m</source>
+   <translation>, in der Höhe um {:.3f} m</translation>
+  </message>
+  <message>
+   <source>T junction: {0} is near {1}, which fits {2} better and is joined with it</source>
+   <translation>T-Einmündung: {0} liegt nahe {1}; dieses Ende passt besser zu {2} und wird damit verbunden</translation>
+  </message>
+  <message>
+   <source>end</source>
+   <translation>Ende</translation>
+  </message>
+  <message>
+   <source>ends {:.3f} m apart, within the tolerance, deflection {:.0f} degrees; moved by {:.3f} m at most</source>
+   <translation>Enden {:.3f} m auseinander, innerhalb der Toleranz, Richtungsänderung {:.0f} Grad; höchstens um {:.3f} m verschoben</translation>
+  </message>
+  <message>
+   <source>junction: {} could each go with more than one of the others</source>
+   <translation>Einmündung: {} könnten jeweils zu mehr als einem der anderen passen</translation>
+  </message>
+  <message>
+   <source>ring closed: </source>
+   <translation>Ring geschlossen: </translation>
+  </message>
+  <message>
+   <source>start</source>
+   <translation>Anfang</translation>
+  </message>
+  <message>
+   <source>tangents {:.3f} m apart meet in a corner of {:.0f} degrees; moved by {:.3f} m at most</source>
+   <translation>Geraden, {:.3f} m auseinander, schneiden sich in einer Ecke von {:.0f} Grad; höchstens um {:.3f} m verschoben</translation>
+  </message>
+  <message>
+   <source>{0} and {1} are {3:.3f} m apart, but one runs back along the other: a repeat pass?</source>
+   <translation>{0} und {1} liegen {3:.3f} m auseinander, aber die eine Kante läuft an der anderen zurück: ein wiederholter Durchgang?</translation>
+  </message>
+  <message>
+   <source>{0} and {1} go straight on, but {3:.3f} m apart: farther than the tolerance</source>
+   <translation>{0} und {1} laufen geradeaus weiter, aber {3:.3f} m auseinander: weiter als die Toleranz</translation>
+  </message>
+  <message>
+   <source>{0} and {1} run {3:.3f} m next to each other: merge repeat passes first</source>
+   <translation>{0} und {1} verlaufen über {3:.3f} m nebeneinander: zuerst wiederholte Durchgänge zusammenführen</translation>
+  </message>
+  <message>
+   <source>{0} and {1} would be joined, but edge {4} lies between them</source>
+   <translation>{0} und {1} würden verbunden, aber Kante {4} liegt dazwischen</translation>
+  </message>
+  <message>
+   <source>{0} and {1} would be joined, but one of them broke off for a reason that is to be kept</source>
+   <translation>{0} und {1} würden verbunden, aber eines der beiden Enden brach aus einem Grund ab, der zu erhalten ist</translation>
+  </message>
+  <message>
+   <source>{0} and {1} would be joined, but the fields that must agree differ</source>
+   <translation>{0} und {1} würden verbunden, aber die Felder, die übereinstimmen müssen, unterscheiden sich</translation>
+  </message>
+  <message>
+   <source>{0} and {1} would be joined, but their heights differ too much</source>
+   <translation>{0} und {1} würden verbunden, aber ihre Höhen unterscheiden sich zu stark</translation>
+  </message>
+  <message>
+   <source>{0} and {1} would close a ring, which is not asked for</source>
+   <translation>{0} und {1} würden einen Ring schließen, was nicht gewünscht ist</translation>
+  </message>
+  <message>
+   <source>{0} lies {3:.3f} m from edge {4}, between its ends: a T junction, or one walk next to another</source>
+   <translation>{0} liegt {3:.3f} m von Kante {4}, zwischen deren Enden: eine T-Einmündung oder eine Begehung neben einer anderen</translation>
   </message>
  </context>
  <context>

@@ -98,6 +98,7 @@ TESTED_IN = {
     "algorithms/reading/survey_area": "algorithms/test_survey_area",
     "algorithms/writing/basemap": "algorithms/writing/test_written_basemap",
     "algorithms/writing/decisions": "algorithms/writing/test_update_rows",
+    "algorithms/writing/joined_tables": "algorithms/test_joinedges",
     "algorithms/writing/legend": "plugin/test_translations",
     "algorithms/writing/opened": "algorithms/writing/test_checks",
     "algorithms/writing/page_boxes": "algorithms/writing/test_printing",
