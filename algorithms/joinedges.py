@@ -13,12 +13,12 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from ..shared.reconstruction.breaks import BREAK_NAMES
 from .base.algorithm import Algorithm
-from .base.common_values import common_value
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .reading.edge_lines import attributes_of, read_edge_lines
 from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
+from .writing.common_values import common_value
 from .writing.joined_tables import (
     CHANGE_FIELDS,
     EDGE_FIELDS,

@@ -16,16 +16,8 @@
    <translation>, mehrere durch Semikolon getrennt</translation>
   </message>
   <message>
-   <source>, {:+.3f} m in height</source>
-   <translation>, {:+.3f} m in der Höhe</translation>
-  </message>
-  <message>
    <source>1-sigma in metres of the heights of lines without a value in a field “sigma_up”, as “Reconstruct edges” writes it.</source>
    <translation>Standardabweichung (1 Sigma) in Metern für die Höhen der Linien, die keinen Wert in einem Feld „sigma_up“ haben, wie „Kanten rekonstruieren“ es schreibt.</translation>
-  </message>
-  <message>
-   <source>: another edge.</source>
-   <translation>: eine andere Kante.</translation>
   </message>
   <message>
    <source>A flatter curve becomes a tangent, or several.</source>
@@ -2164,10 +2156,6 @@
    <translation>eindeutiger Fall: zugeordnet auf mehr als {:.0%}, Sigma unter {:.3f} m</translation>
   </message>
   <message>
-   <source>edge broke off</source>
-   <translation>Kante brach ab</translation>
-  </message>
-  <message>
    <source>edges by {}, existing lines by {}</source>
    <translation>Kanten nach {}, Bestandslinien nach {}</translation>
   </message>
@@ -2180,28 +2168,12 @@
    <translation>leer</translation>
   </message>
   <message>
-   <source>ends left open</source>
-   <translation>offen gelassene Enden</translation>
-  </message>
-  <message>
-   <source>epochs rejected</source>
-   <translation>verworfene Epochen</translation>
-  </message>
-  <message>
-   <source>existing line displaced</source>
-   <translation>Bestandslinie verschoben</translation>
-  </message>
-  <message>
    <source>failed: {}</source>
    <translation>fehlgeschlagen: {}</translation>
   </message>
   <message>
    <source>field “{}”</source>
    <translation>Feld „{}“</translation>
-  </message>
-  <message>
-   <source>gap</source>
-   <translation>Lücke</translation>
   </message>
   <message>
    <source>it cannot be opened. Check its path and the name of the layer.</source>
@@ -2216,20 +2188,12 @@
    <translation>Eingabe</translation>
   </message>
   <message>
-   <source>left</source>
-   <translation>links</translation>
-  </message>
-  <message>
    <source>left empty</source>
    <translation>leer gelassen</translation>
   </message>
   <message>
    <source>no</source>
    <translation>nein</translation>
-  </message>
-  <message>
-   <source>no edge</source>
-   <translation>keine Kante</translation>
   </message>
   <message>
    <source>no field</source>
@@ -2252,20 +2216,8 @@
    <translation>nichts</translation>
   </message>
   <message>
-   <source>poor heights</source>
-   <translation>schlechte Höhen</translation>
-  </message>
-  <message>
-   <source>poor position</source>
-   <translation>schlechte Lage</translation>
-  </message>
-  <message>
    <source>results</source>
    <translation>Ergebnisse</translation>
-  </message>
-  <message>
-   <source>right</source>
-   <translation>rechts</translation>
   </message>
   <message>
    <source>significant</source>
@@ -2304,44 +2256,12 @@
    <translation>in der Höhe</translation>
   </message>
   <message>
-   <source>up to {:.3f} m to the {}</source>
-   <translation>bis zu {:.3f} m {}</translation>
-  </message>
-  <message>
    <source>usual words</source>
    <translation>übliche Wörter</translation>
   </message>
   <message>
-   <source>walk off the others</source>
-   <translation>Begehung abseits der anderen</translation>
-  </message>
-  <message>
-   <source>walks differ</source>
-   <translation>Begehungen unterscheiden sich</translation>
-  </message>
-  <message>
    <source>yes</source>
    <translation>ja</translation>
-  </message>
-  <message>
-   <source>{:.1f} m leave the edge, {}, and come back: kept as an edge of its own.</source>
-   <translation>{:.1f} m verlassen die Kante, {}, und kehren zurück: als eigene Kante behalten.</translation>
-  </message>
-  <message>
-   <source>{:.1f} m lie {:+.3f} m in height from the edge, where {:.3f} m are explained: left out of its height.</source>
-   <translation>{:.1f} m liegen {:+.3f} m in der Höhe von der Kante entfernt, wo {:.3f} m erklärbar sind: nicht für deren Höhe verwendet.</translation>
-  </message>
-  <message>
-   <source>{:.1f} m lie {} of the edge, where {:.3f} m are explained: kept apart.</source>
-   <translation>{:.1f} m liegen {} der Kante, wo {:.3f} m erklärbar sind: getrennt gehalten.</translation>
-  </message>
-  <message>
-   <source>{:.1f} m next to the edge, {}: too short for an edge of its own.</source>
-   <translation>{:.1f} m neben der Kante, {}: zu kurz für eine eigene Kante.</translation>
-  </message>
-  <message>
-   <source>{:.1f} m run along the edge, {}</source>
-   <translation>{:.1f} m verlaufen entlang der Kante, {}</translation>
   </message>
   <message>
    <source>{} (empty: {})</source>
@@ -4770,6 +4690,49 @@ Alle Längen sind Meter in der Örtlichkeit, unabhängig vom KBS. Das Ergebnis h
   <message>
    <source>merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey,conflate,gps line cleaning</source>
    <translation>merge,repeat,pass,walk,average,weighted,mean,repeatability,precision,conflation,overlap,duplicate,curb,kerb,edge,survey,conflate,gps line cleaning,zusammenführen,wiederholen,Wiederholung,Durchgang,Begehung,mitteln,gewichtet,Mittel,Wiederholgenauigkeit,Präzision,Überlappung,doppelt,Bordstein,Kante,Vermessung,GPS-Linie bereinigen</translation>
+  </message>
+ </context>
+ <context>
+  <name>MergeTables</name>
+  <message>
+   <source>, {:+.3f} m in height</source>
+   <translation>, {:+.3f} m in der Höhe</translation>
+  </message>
+  <message>
+   <source>: another edge.</source>
+   <translation>: eine andere Kante.</translation>
+  </message>
+  <message>
+   <source>left</source>
+   <translation>links</translation>
+  </message>
+  <message>
+   <source>right</source>
+   <translation>rechts</translation>
+  </message>
+  <message>
+   <source>up to {:.3f} m to the {}</source>
+   <translation>bis zu {:.3f} m {}</translation>
+  </message>
+  <message>
+   <source>{:.1f} m leave the edge, {}, and come back: kept as an edge of its own.</source>
+   <translation>{:.1f} m verlassen die Kante, {}, und kehren zurück: als eigene Kante behalten.</translation>
+  </message>
+  <message>
+   <source>{:.1f} m lie {:+.3f} m in height from the edge, where {:.3f} m are explained: left out of its height.</source>
+   <translation>{:.1f} m liegen {:+.3f} m in der Höhe von der Kante entfernt, wo {:.3f} m erklärbar sind: nicht für deren Höhe verwendet.</translation>
+  </message>
+  <message>
+   <source>{:.1f} m lie {} of the edge, where {:.3f} m are explained: kept apart.</source>
+   <translation>{:.1f} m liegen {} der Kante, wo {:.3f} m erklärbar sind: getrennt gehalten.</translation>
+  </message>
+  <message>
+   <source>{:.1f} m next to the edge, {}: too short for an edge of its own.</source>
+   <translation>{:.1f} m neben der Kante, {}: zu kurz für eine eigene Kante.</translation>
+  </message>
+  <message>
+   <source>{:.1f} m run along the edge, {}</source>
+   <translation>{:.1f} m verlaufen entlang der Kante, {}</translation>
   </message>
  </context>
  <context>
@@ -8127,6 +8090,49 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Layer “{}” has no line to review.</source>
    <translation>Layer „{}“ hat keine zu prüfende Linie.</translation>
+  </message>
+ </context>
+ <context>
+  <name>RevisitTables</name>
+  <message>
+   <source>edge broke off</source>
+   <translation>Kante brach ab</translation>
+  </message>
+  <message>
+   <source>ends left open</source>
+   <translation>offen gelassene Enden</translation>
+  </message>
+  <message>
+   <source>epochs rejected</source>
+   <translation>Epochen verworfen</translation>
+  </message>
+  <message>
+   <source>existing line displaced</source>
+   <translation>Bestandslinie verschoben</translation>
+  </message>
+  <message>
+   <source>gap</source>
+   <translation>Lücke</translation>
+  </message>
+  <message>
+   <source>no edge</source>
+   <translation>keine Kante</translation>
+  </message>
+  <message>
+   <source>poor heights</source>
+   <translation>schlechte Höhen</translation>
+  </message>
+  <message>
+   <source>poor position</source>
+   <translation>schlechte Lage</translation>
+  </message>
+  <message>
+   <source>walk off the others</source>
+   <translation>Begehung abseits der anderen</translation>
+  </message>
+  <message>
+   <source>walks differ</source>
+   <translation>Begehungen unterscheiden sich</translation>
   </message>
  </context>
  <context>

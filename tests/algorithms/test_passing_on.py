@@ -5,7 +5,7 @@ import pytest
 from qgis.core import NULL, QgsFeature, QgsGeometry, QgsLineString, QgsVectorLayer
 from walkedlayers import ORIGIN, run, table
 
-from curbwright.algorithms.base.common_values import common_value
+from curbwright.algorithms.writing.common_values import common_value
 
 CREW = ("class", "surface", "remark", "decision", "decided_by")
 FIELDS = "&".join(f"field={name}:string" for name in ("capture", *CREW))

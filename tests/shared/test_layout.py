@@ -97,12 +97,15 @@ TESTED_IN = {
     "algorithms/reading/stream_check": "algorithms/test_wrong_layer",
     "algorithms/reading/survey_area": "algorithms/test_survey_area",
     "algorithms/writing/basemap": "algorithms/writing/test_written_basemap",
+    "algorithms/writing/common_values": "algorithms/test_passing_on",
     "algorithms/writing/decisions": "algorithms/writing/test_update_rows",
     "algorithms/writing/joined_tables": "algorithms/test_joinedges",
     "algorithms/writing/legend": "plugin/test_translations",
+    "algorithms/writing/merge_tables": "algorithms/test_mergepasses",
     "algorithms/writing/opened": "algorithms/writing/test_checks",
     "algorithms/writing/page_boxes": "algorithms/writing/test_printing",
     "algorithms/writing/page_layout": "algorithms/writing/test_printing",
+    "algorithms/writing/revisit_tables": "algorithms/test_listrevisits",
     "algorithms/writing/update_words": "algorithms/test_updatebasemap",
 }
 

@@ -1,7 +1,7 @@
 """One value of a field for an edge that was made of several."""
 
 from ..host.fields import is_null
-from ..writing.presentation import DECISIONS
+from .presentation import DECISIONS
 
 REMARK, DECISION = "remark", "decision"
 
