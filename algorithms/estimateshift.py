@@ -14,9 +14,8 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from .base.comparison import ComparisonAlgorithm
+from .base.comparison import ComparisonAlgorithm, say_shift
 from .base.outputs import Outputs
-from .compareedges import say_shift
 from .host.feedback import raise_if_cancelled
 from .reading.columns import iterate
 from .reading.line_pair import read_pair

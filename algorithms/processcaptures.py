@@ -52,10 +52,11 @@ from .host.fields import NewField
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
 from .reading.repair_rows import REPAIR_FIELDS
-from .reconstructedges import KEPT_FIELDS, ReconstructEdges
+from .reconstructedges import ReconstructEdges
 from .revisits import Revisits
 from .updatebasemap import UpdateBasemap
 from .writing import targets
+from .writing.edge_tables import KEPT_FIELDS
 from .writing.presentation import About, alias_of
 from .writing.sinks import cells
 from .writing.styles import Look
@@ -138,6 +139,7 @@ class Reconstruction(without_sinks(ReconstructEdges)):
         return self.given.repairs
 
     def _row_targets(self, result, kept, out):
+        self.rejected = np.flatnonzero(~kept)
         if out.wanted(self.KEPT) and self.copy_kept():
             out.parameters = {**out.parameters, self.KEPT: None}
         return super()._row_targets(result, kept, out)
@@ -178,10 +180,6 @@ class Reconstruction(without_sinks(ReconstructEdges)):
         table = self.read.table
         told = ~np.isin(self.reason, WRONG_PLACE)
         return self.read.frame.layer(*thinned_places(table.x[told], table.y[told], reach))
-
-    def _rejected_columns(self, result):
-        self.rejected = np.flatnonzero(result.reason != Reason.KEPT)
-        return super()._rejected_columns(result)
 
     def times_of(self, features):
         """Seconds since 1970 (None without) and capture of rejected epochs as they were written."""

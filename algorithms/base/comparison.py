@@ -1,6 +1,8 @@
 """What the algorithms that compare edges with other data have in common."""
 
+import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingException
+from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.moments import days_in_words
 from ..reading.survey_area import read_survey, survey_words
@@ -81,3 +83,42 @@ class ComparisonAlgorithm(Algorithm):
     def add_marked_numbers(self):
         """The numbers of `NUMBERS`, after all parameters."""
         self.add_numbers(*((name, self.tr(label)) for name, label in self.NUMBERS))
+
+
+def say_shift(shift, edges, existing, tr):
+    """The shift in words: a sentence, and True where it deserves a warning."""
+    if shift.reason:
+        why = QCoreApplication.translate("Report", shift.reason)
+        return tr("Shift: it cannot be determined: {}.").format(why), True
+    if np.isfinite(shift.undetermined_azimuth):
+        text = tr(
+            "Shift: all lines run one way (azimuth {:.0f}°), so the component along them is"
+            " undetermined. Across them, to the right of that direction, “{}” lies {:+.3f}{} m"
+            " from “{}”: {}."
+        ).format(
+            shift.undetermined_azimuth,
+            existing,
+            shift.across,
+            f" ± {shift.sigma_across:.3f}" if np.isfinite(shift.sigma_across) else "",
+            edges,
+            tr("significant") if shift.significant else tr("not significant"),
+        )
+        return text, True
+    return (
+        tr(
+            "Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at"
+            " {:.0f} % confidence, from {:.0f} m of {} lines)."
+        ).format(
+            existing,
+            shift.east,
+            shift.sigma_east,
+            shift.north,
+            shift.sigma_north,
+            edges,
+            tr("significant") if shift.significant else tr("not significant"),
+            100 * shift.confidence,
+            shift.used_length,
+            shift.used_lines,
+        ),
+        False,
+    )

@@ -2224,10 +2224,6 @@
    <translation>signifikant</translation>
   </message>
   <message>
-   <source>taken back in{}</source>
-   <translation>zurückgeholt{}</translation>
-  </message>
-  <message>
    <source>temporary layer</source>
    <translation>temporärer Layer</translation>
   </message>
@@ -3152,6 +3148,13 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   <message>
    <source>{} epochs without position, edge or chainage, or alone on their edge, were left out.</source>
    <translation>{} Epochen ohne Position, Kante oder Stationierung oder allein auf ihrer Kante wurden weggelassen.</translation>
+  </message>
+ </context>
+ <context>
+  <name>EdgeTables</name>
+  <message>
+   <source>taken back in{}</source>
+   <translation>zurückgeholt{}</translation>
   </message>
  </context>
  <context>
