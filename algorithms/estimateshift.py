@@ -1,27 +1,19 @@
 """The systematic shift between two layers of lines, and the one layer moved by it."""
 
-import struct
-
 import numpy as np
 from qgis.core import (
-    QgsFeatureRequest,
-    QgsGeometry,
-    QgsPoint,
     QgsProcessing,
     QgsProcessingOutputBoolean,
     QgsProcessingParameterEnum,
-    QgsWkbTypes,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from .base.comparison import ComparisonAlgorithm, say_shift
 from .base.outputs import Outputs
-from .host.feedback import raise_if_cancelled
-from .reading.columns import iterate
 from .reading.line_pair import read_pair
 from .writing import styles
+from .writing.moved_lines import write_moved
 
-BLOCK = 5000  # features moved at once
 SPACING = 1.0  # m between stations
 MODELS = ("translation", "rigid", "similarity")
 
@@ -175,7 +167,17 @@ class EstimateShift(ComparisonAlgorithm):
         out.results = self._numbers(shift)
         fields = out.fields(self.OUTPUT, moving, ())
         writer = out.writer(self.OUTPUT, fields, moving.wkbType(), moving.sourceCrs(), styles.EDGES)
-        self._move(moving, pair, shift, writer, feedback, self.progress(feedback, 75, 100))
+
+        def move(x, y):
+            return pair.positions_in_edge_crs(*shift.move(*pair.local(x, y)))
+
+        left = write_moved(moving, move, writer, feedback, self.progress(feedback, 75, 100))
+        if left:
+            feedback.pushWarning(
+                self.tr(
+                    "{} vertices without a position in the frame were left where they are."
+                ).format(left)
+            )
         return out.results
 
     def _numbers(self, shift):
@@ -250,76 +252,3 @@ class EstimateShift(ComparisonAlgorithm):
                     "The shift is not significant: the moved lines may be no better than the input."
                 )
             )
-
-    def _move(self, source, pair, shift, writer, feedback, progress):
-        """Write the features of the source, moved."""
-        total = max(source.featureCount(), 1)
-        block, done, left = [], 0, 0
-
-        def flush():
-            nonlocal left
-            raise_if_cancelled(feedback)
-            vertices = [
-                np.array([(v.x(), v.y()) for v in feature.geometry().vertices()], float).reshape(
-                    -1, 2
-                )
-                for feature in block
-            ]
-            flat = np.concatenate(vertices) if vertices else np.zeros((0, 2))
-            moved = np.column_stack(pair.positions_in_edge_crs(*shift.move(*pair.local(*flat.T))))
-            lost = ~np.isfinite(moved).all(axis=1)
-            left += int(np.count_nonzero(lost))
-            moved[lost] = flat[lost]
-            start = 0
-            for feature, own in zip(block, vertices):
-                if len(own):
-                    feature.setGeometry(
-                        with_vertices(feature.geometry(), moved[start : start + len(own)])
-                    )
-                start += len(own)
-                writer.add(feature)
-            block.clear()
-
-        for feature in iterate(source, QgsFeatureRequest()):
-            block.append(feature)
-            if len(block) == BLOCK:
-                done += BLOCK
-                flush()
-                progress(done / total)
-        flush()
-        writer.close()
-        if left:
-            feedback.pushWarning(
-                self.tr(
-                    "{} vertices without a position in the frame were left where they are."
-                ).format(left)
-            )
-
-
-def with_vertices(geometry, xy):
-    """A line geometry with other positions for its vertices; Z, M and arcs are kept.
-
-    Parameters
-    ----------
-    geometry : QgsGeometry
-    xy : ndarray of float, shape (v, 2)
-    """
-    kind = geometry.wkbType()
-    if QgsWkbTypes.isCurvedType(kind):
-        geometry = QgsGeometry(geometry)
-        for number, (x, y) in enumerate(xy.tolist()):
-            vertex = geometry.vertexAt(number)
-            geometry.moveVertex(QgsPoint(x, y, vertex.z(), vertex.m(), vertex.wkbType()), number)
-        return geometry
-    blob = bytearray(geometry.asWkb().data())
-    size = 2 + QgsWkbTypes.hasZ(kind) + QgsWkbTypes.hasM(kind)
-    multi = QgsWkbTypes.isMultiType(kind)
-    at, row = (9, 0) if multi else (0, 0)
-    while row < len(xy):
-        (count,) = struct.unpack_from("<I", blob, at + 5)
-        flat = np.frombuffer(blob, "<f8", count * size, at + 9).reshape(count, size)
-        flat[:, :2] = xy[row : row + count]  # a view of the bytes
-        at, row = at + 9 + count * size * 8, row + count
-    moved = QgsGeometry()
-    moved.fromWkb(bytes(blob))
-    return moved

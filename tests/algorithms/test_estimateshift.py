@@ -17,7 +17,8 @@ from qgis.core import (
 )
 from walkedlayers import Log, run
 
-from curbwright.algorithms.estimateshift import MODELS, with_vertices
+from curbwright.algorithms.estimateshift import MODELS
+from curbwright.algorithms.writing.moved_lines import with_vertices
 from curbwright.sample_project import basemaps
 
 pytestmark = pytest.mark.usefixtures("provider")

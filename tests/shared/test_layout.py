@@ -104,6 +104,7 @@ TESTED_IN = {
     "algorithms/writing/joined_tables": "algorithms/test_joinedges",
     "algorithms/writing/legend": "plugin/test_translations",
     "algorithms/writing/merge_tables": "algorithms/test_mergepasses",
+    "algorithms/writing/moved_lines": "algorithms/test_estimateshift",
     "algorithms/writing/opened": "algorithms/writing/test_checks",
     "algorithms/writing/page_boxes": "algorithms/writing/test_printing",
     "algorithms/writing/page_layout": "algorithms/writing/test_printing",
