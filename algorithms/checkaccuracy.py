@@ -1,7 +1,7 @@
 """Points or lines against check points: errors, accuracy after the standards, outliers."""
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from qgis.core import (
@@ -14,20 +14,24 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import cancel_check, raise_if_cancelled
+from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
 from .host.versions import producer
+from .reading.checked_layer import (
+    Compared,
+    Errors,
+    compare_lines,
+    compare_points,
+    errors_of,
+    labelled,
+    locate_check_points,
+)
 from .reading.columns import read_rows
-from .reading.frames import FrameError, make_frame, transform
 from .reading.layer_frame import (
     chosen_field,
-    refuse_mixed_crs,
     refuse_other_kinds,
-    way_into,
 )
-from .reading.line_layer import read_linework
-from .reading.line_pair import label_fields, labels_of
-from .reading.operations import in_words, warn_of_operation
+from .reading.line_pair import label_fields
 from .writing import sinks, styles
 
 FIELDS = (
@@ -57,6 +61,15 @@ FIELDS = (
         "outlier", "Bool", "True where the robust rule flags the error; it stays in the statistics."
     ),
 )
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What was compared, how far apart it is, and which check points are outliers."""
+
+    compared: Compared
+    errors: Errors
+    outlier: np.ndarray
 
 
 class CheckAccuracy(ComparisonAlgorithm):
@@ -218,9 +231,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines import (
-            check_points,  # late: it needs scipy and shapely, which may be missing
-        )
+        from ..shared.lines import check_points  # late: needs packages that may be missing
+        from ..shared.report import write_check_report
 
         tested, check = (
             self.source(parameters, context),
@@ -241,41 +253,45 @@ class CheckAccuracy(ComparisonAlgorithm):
 
         wanted = [check_id_field] if check_id_field else label_fields(check)
         rows = read_rows(check, None, wanted, feedback, self.progress(feedback, 0, 20))
-        place = self._place(tested, check, rows, context, feedback)
+        places = locate_check_points(tested, check, rows, context.transformContext(), feedback)
         names = rows.columns[check_id_field].texts().tolist() if check_id_field else None
-        lines = QgsWkbTypes.geometryType(tested.wkbType()) == QgsWkbTypes.GeometryType.LineGeometry
-        find = self._against_lines if lines else self._against_points
-        found = find(check_points, tested, id_field, names, place, greatest, feedback)
+        lines = QgsWkbTypes.geometryType(tested.wkbType()) == kinds.LineGeometry
+        compared = (compare_lines if lines else compare_points)(
+            tested, id_field, names, places, greatest, feedback, self.progress(feedback, 20, 60)
+        )
         raise_if_cancelled(feedback)
-        self._errors(found, place)
+        errors = errors_of(compared, places)
 
-        self._say(check_points, tested, check, found["state"], feedback)
-        if not (found["state"] == check_points.USED).any():
+        self._say(tested, check, compared.state, feedback)
+        if not (compared.state == check_points.USED).any():
             raise QgsProcessingException(self._nothing(tested, check, id_field))
-        result = self._assess(check_points, found, lines, survey, feedback)
-        out = Outputs(self, parameters, context, feedback)
-        results = self._write(check_points, check, rows, found, out)
+        result, outlier = self._assess(compared, errors, lines, survey, feedback)
+        found = _Found(compared, errors, outlier)
+        results = self._write(check, rows, found, Outputs(self, parameters, context, feedback))
         report = self.report_targets(parameters, context)
         if report:
-            labels, named_by = self._labels(rows, check_id_field, wanted)
-            found["inputs"] = self._inputs(found, place, named_by)
+            labels, named_by = labelled(rows, check_id_field, wanted)
+            inputs = self._inputs(compared, places, named_by)
+            said = self._context(tested, check, found, places, greatest, labels, inputs)
             results.update(
-                self._report(report, result, tested, check, labels, found, (greatest, place["xy"]))
+                self.write_report(report, lambda path: write_check_report(path, result, said))
             )
-        results.update(self._numbers(result, int(np.count_nonzero(found["outlier"]))))
+        results.update(self._numbers(result, int(np.count_nonzero(outlier))))
         return results
 
-    def _assess(self, check_points, found, lines, survey, feedback):
-        """Statistics of the errors found; outliers are flagged in `found`."""
-        used = found["state"] == check_points.USED
-        names = ("offset", "d_up") if lines else ("d_east", "d_north", "d_up")
-        errors = [found[name][used] for name in names]
+    def _assess(self, compared, errors, lines, survey, feedback):
+        """Statistics of the errors found, and which check points are outliers."""
+        from ..shared.lines import check_points
+
+        used = compared.state == check_points.USED
+        wanted = (compared.offset, errors.up) if lines else (errors.east, errors.north, errors.up)
+        columns = [column[used] for column in wanted]
         assess = check_points.assess_lines if lines else check_points.assess_points
         with speaking(QCoreApplication.translate):
-            result = assess(*errors, *survey)
-        flagged = check_points.outliers(*errors)
-        found["outlier"] = np.zeros(len(used), bool)
-        found["outlier"][used] = flagged
+            result = assess(*columns, *survey)
+        flagged = check_points.outliers(*columns)
+        outlier = np.zeros(len(used), bool)
+        outlier[used] = flagged
         for sentence in result.sentences:
             feedback.pushInfo(sentence)
         for caution in result.cautions:
@@ -287,173 +303,18 @@ class CheckAccuracy(ComparisonAlgorithm):
                     " part of the statistics: look at each, and correct or explain it."
                 ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
             )
-        return result
+        return result, outlier
 
     def _field(self, parameters, context, parameter, source):
         """Name of a chosen field as the layer spells it, empty where none was chosen."""
         name = self.parameterAsString(parameters, parameter, context)
         return chosen_field(source, name, self.label(parameter)) if name else ""
 
-    # Geometry
-
-    def _place(self, tested, check, rows, context, feedback):
-        """Check points in the tested layer's CRS and in a frame true to scale at their centre."""
-        if not len(rows):
-            raise QgsProcessingException(
-                self.tr("Layer “{}” is empty: there is no check point.").format(check.sourceName())
-            )
-        tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
-        refuse_mixed_crs(tested, check)
-        x, y = rows.x.copy(), rows.y.copy()
-        transformed = ""
-        try:
-            unit = make_frame(check_crs, x, y, None, context.transformContext()).height_unit
-            if tested_crs != check_crs:
-                way = way_into(tested_crs, check, context.transformContext())
-                x, y = transform(way, x, y)
-                transformed = in_words(way)
-                feedback.pushInfo(
-                    self.tr("Check points are brought from {} into {}.").format(
-                        check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()
-                    )
-                )
-                warn_of_operation(way, (check.sourceName(), tested.sourceName()), feedback)
-            frame = make_frame(tested_crs, x, y, None, context.transformContext())
-        except FrameError as error:
-            raise QgsProcessingException(
-                self.tr("Layers “{}” and “{}” cannot be compared: {}.").format(
-                    tested.sourceName(), check.sourceName(), error
-                )
-            ) from error
-        for sentence in frame.said:
-            feedback.pushInfo(sentence)
-        east, north, scale = frame.local(x, y)
-        # Errors are told along the axes of the layer, where people look for them: the local frame's
-        # north is another one.
-        step = 1e-5 if tested_crs.isGeographic() else 1.0
-        ends = [frame.local(x + way, y) for way in (-step, step)]
-        turn = np.arctan2(ends[1][1] - ends[0][1], ends[1][0] - ends[0][0])
-        return {
-            "frame": frame,
-            "xy": np.column_stack([east, north]),
-            "scale": scale,
-            "turn": turn,
-            "z": rows.z * unit,
-            "transformed": transformed,
-        }
-
-    def _against_points(self, check_points, tested, id_field, names, place, greatest, feedback):
-        wanted = [id_field] if id_field else label_fields(tested)
-        rows = read_rows(tested, None, wanted, feedback, self.progress(feedback, 20, 60))
-        from ..shared.report.inputs import checksum_of
-
-        frame, xy = place["frame"], place["xy"]
-        there = np.column_stack(frame.local(rows.x.copy(), rows.y.copy())[:2])
-        labels, named_by = self._labels(rows, id_field, wanted)
-        if id_field:
-            own = rows.columns[id_field].texts().tolist()
-            try:
-                partner = check_points.pair_names(own, names)
-            except ValueError as twice:
-                raise QgsProcessingException(
-                    self.tr(
-                        "The identifier “{}” stands for several points of one layer (“{}” or the"
-                        " check points). Identifiers must be unique; choose another field, or leave"
-                        " both empty to pair by nearness."
-                    ).format(twice, tested.sourceName())
-                ) from twice
-        else:
-            own = [str(ident) for ident in rows.ids.tolist()]
-            partner = check_points.pair_points(there, xy, greatest)
-        paired = partner >= 0
-        paired[paired] = np.isfinite(there[partner[paired]]).all(axis=1)
-        foot, z = np.full(xy.shape, np.nan), np.full(len(xy), np.nan)
-        foot[paired] = there[partner[paired]]
-        z[paired] = rows.z[partner[paired]] * frame.height_unit
-        state = np.where(paired, check_points.USED, check_points.NO_PARTNER)
-        state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
-        state[paired & (state == check_points.USED) & ~np.isfinite(foot).all(axis=1)] = (
-            check_points.NO_PARTNER
-        )
-        return {
-            "state": state,
-            "foot": foot,
-            "z": z,
-            "offset": np.full(len(xy), np.nan),
-            "chainage": np.full(len(xy), np.nan),
-            "tested_id": _taken(own, np.where(paired, partner, -1)),
-            "tested_label": _taken(labels, np.where(paired, partner, -1)),
-            "named_by": named_by,
-            "checksum": checksum_of(there, rows.z),
-        }
-
-    def _against_lines(self, check_points, tested, id_field, names, place, greatest, feedback):
-        wanted = [id_field] if id_field else label_fields(tested)
-        linework = read_linework(tested, wanted, feedback, self.progress(feedback, 20, 60))
-        from ..shared.report.inputs import checksum_of
-
-        labels, named_by = self._labels(linework, id_field, wanted)
-        from ..shared.lines.lines import Lines
-
-        frame, xy, scale = place["frame"], place["xy"], place["scale"]
-        own = (
-            linework.columns[id_field].texts().tolist()
-            if id_field
-            else [str(ident) for ident in linework.ids.tolist()]
-        )
-        east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), cancel_check(feedback))
-        of_line = _taken(own, linework.feature)
-        feet = check_points.feet_on_lines(
-            xy,
-            east,
-            north,
-            linework.z * frame.height_unit,
-            linework.offsets,
-            greatest,
-            (of_line, names) if id_field else None,
-        )
-        parts = len(linework.offsets) - 1
-        state = np.where(
-            feet.line < 0,
-            check_points.NO_PARTNER,
-            np.where(feet.beyond_end, check_points.BEYOND_END, check_points.USED),
-        )
-        state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
-        return {
-            "state": state,
-            "foot": np.column_stack([feet.x, feet.y]),
-            "z": feet.z,
-            "offset": feet.offset / scale,
-            "chainage": feet.chainage / scale,
-            "tested_id": _taken(of_line, feet.line),
-            "tested_label": _taken(_taken(labels, linework.feature), feet.line),
-            "named_by": named_by,
-            "checksum": checksum_of(linework.offsets, east, north, linework.z),
-            "lines": Lines(
-                x=east,
-                y=north,
-                z=linework.z,
-                offsets=linework.offsets,
-                line=np.arange(parts),
-                count=parts,
-                sigma=np.zeros(parts),
-            ),
-        }
-
-    @staticmethod
-    def _errors(found, place):
-        """Errors along the layer's axes, ground metres."""
-        away = (found["foot"] - place["xy"]) / place["scale"][:, None]
-        c, s = np.cos(place["turn"]), np.sin(place["turn"])
-        found["d_east"], found["d_north"] = (
-            c * away[:, 0] + s * away[:, 1],
-            c * away[:, 1] - s * away[:, 0],
-        )
-        found["d_horizontal"], found["d_up"] = np.hypot(*away.T), found["z"] - place["z"]
-
     # Results
 
-    def _say(self, check_points, tested, check, state, feedback):
+    def _say(self, tested, check, state, feedback):
+        from ..shared.lines import check_points
+
         counts = np.bincount(state, minlength=len(check_points.STATE_NAMES)).tolist()
         feedback.pushInfo(
             self.tr("Check points in “{}”: {}. Compared with “{}”: {}.").format(
@@ -497,14 +358,28 @@ class CheckAccuracy(ComparisonAlgorithm):
             " give a greater “{}”."
         ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
-    def _write(self, check_points, check, rows, found, out):
+    def _write(self, check, rows, found, out):
+        from ..shared.lines import check_points
+
         pass_on = out.add_source(
             self.OUTPUT, self.CHECK_POINTS, check, rows.ids, FIELDS, styles.CHECKED
         )
+        compared, errors = found.compared, found.errors
         columns = [
-            sinks.text_cells(found["state"], check_points.STATE_NAMES),
-            found["tested_id"],
-            *(sinks.cells(found[new.name]) for new in FIELDS[2:]),
+            sinks.text_cells(compared.state, check_points.STATE_NAMES),
+            compared.tested_id,
+            *(
+                sinks.cells(column)
+                for column in (
+                    errors.east,
+                    errors.north,
+                    errors.horizontal,
+                    errors.up,
+                    compared.offset,
+                    compared.chainage,
+                    found.outlier,
+                )
+            ),
         ]
         pass_on(columns, self.progress(out.feedback, 70, 95))
         return out.results
@@ -541,57 +416,47 @@ class CheckAccuracy(ComparisonAlgorithm):
             for name, value in numbers.items()
         }
 
-    def _labels(self, rows, id_field, names):
-        """What each row is called in the report, and by what: the field that was chosen, else as
-        all reports do."""
-        if id_field:
-            return rows.columns[id_field].texts().tolist(), self.tr("field “{}”").format(id_field)
-        return labels_of(rows.ids, rows.columns, names)
-
-    def _inputs(self, found, place, named_by):
+    def _inputs(self, compared, places, named_by):
         """What the report says of its inputs."""
         from ..shared.report.inputs import checksum_of
 
         with speaking(QCoreApplication.translate):
-            check = checksum_of(place["xy"], place["z"])
+            check = checksum_of(places.xy, places.z)
             return (
-                (self.tr("Transformed"), place["transformed"] or self.tr("nothing")),
+                (self.tr("Transformed"), places.transformed or self.tr("nothing")),
                 (
                     self.tr("Checksums of the geometries"),
-                    self.tr("tested {}, check points {}").format(found["checksum"], check),
+                    self.tr("tested {}, check points {}").format(compared.checksum, check),
                 ),
                 (
                     self.tr("Identifiers"),
-                    self.tr("tested by {}, check points by {}").format(found["named_by"], named_by),
+                    self.tr("tested by {}, check points by {}").format(compared.named_by, named_by),
                 ),
             )
 
-    def _report(self, asked, result, tested, check, labels, found, searched):
-        from ..shared.report import CheckContext, write_check_report
+    def _context(self, tested, check, found, places, greatest, labels, inputs):
+        """What the report says besides the statistics."""
+        from ..shared.report import CheckContext
 
-        said = CheckContext(
-            *self.titles,
-            self.crs_title(tested),
-            self.crs_title(check),
-            self.now(),
-            searched[0],
-            labels,
-            found["state"],
-            found["tested_label"],
-            found["d_east"],
-            found["d_north"],
-            found["d_up"],
-            found["offset"],
-            found["outlier"],
-            producer(),
+        compared, errors = found.compared, found.errors
+        return CheckContext(
+            tested=self.titles[0],
+            check=self.titles[1],
+            crs=self.crs_title(tested),
+            check_crs=self.crs_title(check),
+            made=self.now(),
+            search_distance=greatest,
+            labels=labels,
+            state=compared.state,
+            tested_ids=compared.tested_label,
+            d_east=errors.east,
+            d_north=errors.north,
+            d_up=errors.up,
+            offset=compared.offset,
+            outlier=found.outlier,
+            producer=producer(),
             block=replace(self.block, captured=self.captured_between(tested)),
-            xy=searched[1],
-            lines=found.get("lines"),
-            inputs=found["inputs"],
+            xy=places.xy,
+            lines=compared.lines,
+            inputs=inputs,
         )
-        return self.write_report(asked, lambda path: write_check_report(path, result, said))
-
-
-def _taken(values, rows):
-    """Values of some rows, None for row -1."""
-    return [values[row] if row >= 0 else None for row in np.asarray(rows).tolist()]

@@ -232,10 +232,6 @@
    <translation>Prüfpunkte</translation>
   </message>
   <message>
-   <source>Check points are brought from {} into {}.</source>
-   <translation>Prüfpunkte werden von {} nach {} transformiert.</translation>
-  </message>
-  <message>
    <source>Check points in “{}”: {}. Compared with “{}”: {}.</source>
    <translation>Prüfpunkte in „{}“: {}. Verglichen mit „{}“: {}.</translation>
   </message>
@@ -880,10 +876,6 @@
    <translation>Layer „{}“ enthält keine Linien mit Höhen ({}), die Höhe eines Bordsteins wird aber zwischen zwei solchen gemessen. Einen Layer vom Typ LineStringZ in „{}“ wählen.</translation>
   </message>
   <message>
-   <source>Layer “{}” is empty: there is no check point.</source>
-   <translation>Layer „{}“ ist leer: Es gibt keinen Prüfpunkt.</translation>
-  </message>
-  <message>
    <source>Layer “{}”: all {} epochs were rejected, {} of them as “{}”. {}</source>
    <translation>Layer „{}“: Alle {} Epochen wurden verworfen, {} davon als „{}“. {}</translation>
   </message>
@@ -914,10 +906,6 @@
   <message>
    <source>Layers that failed</source>
    <translation>Fehlgeschlagene Layer</translation>
-  </message>
-  <message>
-   <source>Layers “{}” and “{}” cannot be compared: {}.</source>
-   <translation>Layer „{}“ und „{}“ lassen sich nicht vergleichen: {}.</translation>
   </message>
   <message>
    <source>Leave out</source>
@@ -1814,10 +1802,6 @@
   <message>
    <source>The folder that “Process captures of a project” wrote: the lists in its curbwright.gpkg stand for the layers below that are left empty.</source>
    <translation>Der Ordner, den „Aufnahmen eines Projekts verarbeiten“ schrieb: Die Listen in seiner curbwright.gpkg treten an die Stelle der leer gelassenen Layer unten.</translation>
-  </message>
-  <message>
-   <source>The identifier “{}” stands for several points of one layer (“{}” or the check points). Identifiers must be unique; choose another field, or leave both empty to pair by nearness.</source>
-   <translation>Die Kennung „{}“ steht für mehrere Punkte eines Layers („{}“ oder die Prüfpunkte). Kennungen müssen eindeutig sein; ein anderes Feld wählen oder beide leer lassen, um nach Nähe zuzuordnen.</translation>
   </message>
   <message>
    <source>The input has no heights: the Z values are NaN.</source>
@@ -2718,6 +2702,29 @@ Zustände der Prüfpunkte: used, beyond_end, no_partner, no_position.</translati
   <message>
    <source>accuracy,check points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal,stakeout check,setting-out check,as-built</source>
    <translation>accuracy,check points,rmse,nssda,asprs,survey,curb,kerb,edge,quality,outlier,vertical,horizontal,stakeout check,setting-out check,as-built,Genauigkeit,Prüfpunkte,Kontrollpunkte,Vermessung,Bordstein,Kante,Qualität,Ausreißer,Höhe,Lage,Absteckungskontrolle,Bestandsaufnahme</translation>
+  </message>
+ </context>
+ <context>
+  <name>CheckedLayer</name>
+  <message>
+   <source>Check points are brought from {} into {}.</source>
+   <translation>Prüfpunkte werden von {} nach {} transformiert.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” is empty: there is no check point.</source>
+   <translation>Layer „{}“ ist leer: Es gibt keinen Prüfpunkt.</translation>
+  </message>
+  <message>
+   <source>Layers “{}” and “{}” cannot be compared: {}.</source>
+   <translation>Layer „{}“ und „{}“ lassen sich nicht vergleichen: {}.</translation>
+  </message>
+  <message>
+   <source>The identifier “{}” stands for several points of one layer (“{}” or the check points). Identifiers must be unique; choose another field, or leave both empty to pair by nearness.</source>
+   <translation>Die Kennung „{}“ steht für mehrere Punkte eines Layers („{}“ oder die Prüfpunkte). Kennungen müssen eindeutig sein; ein anderes Feld wählen oder beide leer lassen, um nach Nähe zuzuordnen.</translation>
+  </message>
+  <message>
+   <source>field “{}”</source>
+   <translation>Feld „{}“</translation>
   </message>
  </context>
  <context>

@@ -83,6 +83,7 @@ TESTED_IN = {
     "shared/report/inputs": "shared/report/test_report",
     "shared/report/trend": "shared/report/test_captures",
     "shared/report/update_map": "shared/report/test_basemap",
+    "algorithms/reading/checked_layer": "algorithms/test_checkaccuracy",
     "algorithms/reading/decisions": "algorithms/writing/test_update_rows",
     "algorithms/reading/epoch_layer": "algorithms/test_reconstructedges",
     "algorithms/reading/findings/changes": "algorithms/test_listrevisits",
