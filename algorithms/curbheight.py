@@ -208,14 +208,10 @@ class CurbHeight(Algorithm):
         )
 
     def checkParameterValues(self, parameters, context):
-        fine, message = super().checkParameterValues(parameters, context)
-        if fine and not self.parameterAsDouble(
-            parameters, self.MIN_HEIGHT, context
-        ) < self.parameterAsDouble(parameters, self.MAX_HEIGHT, context):
-            return False, self.tr("“{}” must be less than “{}”.").format(
-                self.label(self.MIN_HEIGHT), self.label(self.MAX_HEIGHT)
-            )
-        return fine, message
+        fine, why = super().checkParameterValues(parameters, context)
+        if fine:
+            why = self.why_not_less(parameters, context, self.MIN_HEIGHT, self.MAX_HEIGHT)
+        return fine and not why, why
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.curb_heights import (
@@ -229,19 +225,7 @@ class CurbHeight(Algorithm):
             self.source(parameters, context, self.FLOW_LINE),
         )
         for source, name in ((tops, self.INPUT), (flows, self.FLOW_LINE)):
-            if QgsWkbTypes.geometryType(
-                source.wkbType()
-            ) != QgsWkbTypes.GeometryType.LineGeometry or not QgsWkbTypes.hasZ(source.wkbType()):
-                raise QgsProcessingException(
-                    self.tr(
-                        "Layer “{}” holds no lines with heights ({}), but the height of a curb is"
-                        " measured between two of them. Choose a layer of LineStringZ in “{}”."
-                    ).format(
-                        source.sourceName(),
-                        QgsWkbTypes.displayString(source.wkbType()),
-                        self.label(name),
-                    )
-                )
+            self._refuse_without_heights(source, name)
         number = self.parameterAsDouble
         low, high, reach, spacing, assumed = (
             number(parameters, name, context)
@@ -279,6 +263,17 @@ class CurbHeight(Algorithm):
         self._say(tops.sourceName(), flows.sourceName(), heights, reach, feedback)
         out = Outputs(self, parameters, context, feedback)
         return self._write(tops, pair, heights, statistics, out)
+
+    def _refuse_without_heights(self, source, name):
+        form = source.wkbType()
+        lines = QgsWkbTypes.geometryType(form) == QgsWkbTypes.GeometryType.LineGeometry
+        if not lines or not QgsWkbTypes.hasZ(form):
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” holds no lines with heights ({}), but the height of a curb is"
+                    " measured between two of them. Choose a layer of LineStringZ in “{}”."
+                ).format(source.sourceName(), QgsWkbTypes.displayString(form), self.label(name))
+            )
 
     def _sigma(self, source, ids, assumed, feedback):
         """1-sigma of the heights of each row, metres."""

@@ -211,14 +211,10 @@ class FitAlignments(Algorithm):
         )
 
     def checkParameterValues(self, parameters, context):
-        fine, message = super().checkParameterValues(parameters, context)
-        if fine and not self.parameterAsDouble(
-            parameters, self.MIN_RADIUS, context
-        ) < self.parameterAsDouble(parameters, self.MAX_RADIUS, context):
-            return False, self.tr("“{}” must be less than “{}”.").format(
-                self.label(self.MIN_RADIUS), self.label(self.MAX_RADIUS)
-            )
-        return fine, message
+        fine, why = super().checkParameterValues(parameters, context)
+        if fine:
+            why = self.why_not_less(parameters, context, self.MIN_RADIUS, self.MAX_RADIUS)
+        return fine and not why, why
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.file = file_behind(

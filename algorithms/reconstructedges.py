@@ -140,6 +140,10 @@ class ReconstructEdges(EpochAlgorithm):
             0.5,
             self.tr("Shorter stretches make no edge; their epochs are rejected as “too_short”."),
         )
+        self._add_choices()
+
+    def _add_choices(self):
+        """What else the user can choose."""
         self.add_choice(
             self.CURVE_MODEL,
             self.tr("Curve model"),

@@ -149,6 +149,12 @@ class Revisits(Algorithm):
                 " curbwright.gpkg stand for the layers below that are left empty."
             ),
         )
+        self._add_epochs_and_edges()
+        self._add_lists()
+        self._add_fields()
+
+    def _add_epochs_and_edges(self):
+        """What “Reconstruct edges” lists."""
         kinds = QgsProcessing.SourceType
         self.add_layer(
             self.GAPS,
@@ -188,6 +194,10 @@ class Revisits(Algorithm):
             ),
             optional=True,
         )
+
+    def _add_lists(self):
+        """What the algorithms that follow it list."""
+        kinds = QgsProcessing.SourceType
         self.add_layer(
             self.DISAGREEMENTS,
             self.tr("Disagreements"),
@@ -219,7 +229,6 @@ class Revisits(Algorithm):
             self.tr("Changes of “Join edge ends”; ends left open count."),
             optional=True,
         )
-        self._add_fields()
 
     def found_field(self, name, layer):
         part = roles.TIME if name == self.TIME_FIELD else roles.CAPTURE

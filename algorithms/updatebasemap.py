@@ -122,8 +122,9 @@ class UpdateBasemap(ComparisonAlgorithm):
         self._add_sources()
         self._add_comparison()
         self._add_choices()
+        self._add_fields()
+        self._add_ways()
         self._add_outputs()
-        self.add_marked_numbers()
 
     def _add_sources(self):
         line = [QgsProcessing.SourceType.TypeVectorLine]
@@ -212,6 +213,10 @@ class UpdateBasemap(ComparisonAlgorithm):
              tr("How far the ends of untouched neighbours may go along with a moved line.")),
         ):  # fmt: skip
             self.add_distance(name, label, default, text)
+
+    def _add_fields(self):
+        """How the fields of the existing lines are filled."""
+        tr = self.tr
         self.add(
             QgsProcessingParameterString(
                 self.FIELD_MAP, tr("Field mapping for added lines"), "", False, True
@@ -241,6 +246,10 @@ class UpdateBasemap(ComparisonAlgorithm):
             ),
             advanced=True,
         )
+
+    def _add_ways(self):
+        """Whether the layer itself is changed, or changes are taken back."""
+        tr = self.tr
         self.add(
             QgsProcessingParameterBoolean(
                 self.IN_PLACE, tr("Change the existing layer itself"), False
@@ -289,6 +298,7 @@ class UpdateBasemap(ComparisonAlgorithm):
                 " held back. None is written when changes are taken back."
             )
         )
+        self.add_marked_numbers()
 
     # --- work
 

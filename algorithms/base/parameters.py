@@ -185,6 +185,14 @@ class Parameters(QgsProcessingAlgorithm):
             key: self.parameterAsDouble(parameters, name, context) for key, name in names.items()
         }
 
+    def why_not_less(self, parameters, context, low, high):
+        """Why one number may not stand beside another, which must be greater; empty where it
+        may."""
+        given = self.numbers(parameters, context, low=low, high=high)
+        if given["low"] < given["high"]:
+            return ""
+        return self.tr("“{}” must be less than “{}”.").format(self.label(low), self.label(high))
+
     def field_names(self, parameters, name, context):
         """Fields that were chosen in a parameter that takes several."""
         # 3.22 has only the latter

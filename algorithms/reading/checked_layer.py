@@ -115,8 +115,7 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
         )
     tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
     refuse_mixed_crs(tested, check)
-    x, y = rows.x.copy(), rows.y.copy()
-    transformed = ""
+    x, y, transformed = rows.x.copy(), rows.y.copy(), ""
     try:
         unit = make_frame(check_crs, x, y, None, transform_context).height_unit
         if tested_crs != check_crs:
@@ -197,19 +196,20 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
         partner = check_points.pair_points(there, xy, greatest)
     paired = partner >= 0
     paired[paired] = np.isfinite(there[partner[paired]]).all(axis=1)
-    foot, z = np.full(xy.shape, np.nan), np.full(len(xy), np.nan)
+    foot, z, nowhere = np.full(xy.shape, np.nan), *np.full((2, len(xy)), np.nan)
     foot[paired] = there[partner[paired]]
     z[paired] = rows.z[partner[paired]] * frame.height_unit
+    partner = np.where(paired, partner, -1)
     state = np.where(paired, check_points.USED, check_points.NO_PARTNER)
     state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
     return Compared(
         state=state,
         foot=foot,
         z=z,
-        offset=np.full(len(xy), np.nan),
-        chainage=np.full(len(xy), np.nan),
-        tested_id=_taken(own, np.where(paired, partner, -1)),
-        tested_label=_taken(labels, np.where(paired, partner, -1)),
+        offset=nowhere,
+        chainage=nowhere,
+        tested_id=_taken(own, partner),
+        tested_label=_taken(labels, partner),
         named_by=named_by,
         checksum=checksum_of(there, rows.z),
     )
