@@ -251,15 +251,13 @@ class Run:
             )
 
     def _capture(self, capture, stage):
-        parts, shift = (
-            {},
-            {
-                "edge_id": self.edge_count,
-                "after_edge": self.edge_count,
-                "before_edge": self.edge_count,
-                "gap_id": self.gap_count,
-            },
-        )
+        parts = {}
+        shift = {
+            "edge_id": self.edge_count,
+            "after_edge": self.edge_count,
+            "before_edge": self.edge_count,
+            "gap_id": self.gap_count,
+        }
 
         def open_part(name, fields, geometry_type, crs):
             own = (
@@ -287,6 +285,10 @@ class Run:
             return
         finally:
             capture.child.open_part = capture.child.copy_kept = None
+        self._take(capture, parts, given, stage)
+
+    def _take(self, capture, parts, given, stage):
+        """Take what a capture gave, and count it."""
         if self.kept is not None:
             self.kept.finish()
         if self.fits.last_taken_over:

@@ -126,24 +126,8 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
     start, dated = _start(seconds, by_order, feedback)
-    frame = located.frame
-    z = rows.z if frame.height_unit == 1 else rows.z * frame.height_unit
     seconds -= start
-    odd = None if values.sigma_h is None else np.isposinf(values.sigma_h)
-    table = EpochTable.from_columns(
-        located.x,
-        located.y,
-        z,
-        seconds,
-        codes,
-        values.fixed,
-        values.sigma_h,
-        values.sigma_v,
-        located.scale,
-        rows.parts,
-    )
-    if odd is not None and odd.any():
-        table = replace(table, sigma_h=np.where(odd, np.inf, table.sigma_h))
+    table = _table(rows, values, located, seconds, codes)
     v_field = "".join(taken[roles.V_ACCURACY].names[:1])
     table = without_doubtful(table, v_field, feedback)
     if not by_order:
@@ -152,7 +136,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         name=source.sourceName(),
         table=table,
         ids=rows.ids,
-        frame=frame,
+        frame=located.frame,
         captures=captures,
         origin=np.nan if by_order else start,
         dated=dated,
@@ -167,6 +151,27 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         ),
         step=step,
     )
+
+
+def _table(rows, values, located, seconds, codes):
+    """The epochs as a table in the frame; an accuracy that cannot be one stays infinite."""
+    unit = located.frame.height_unit
+    odd = None if values.sigma_h is None else np.isposinf(values.sigma_h)
+    table = EpochTable.from_columns(
+        located.x,
+        located.y,
+        rows.z if unit == 1 else rows.z * unit,
+        seconds,
+        codes,
+        values.fixed,
+        values.sigma_h,
+        values.sigma_v,
+        located.scale,
+        rows.parts,
+    )
+    if odd is not None and odd.any():
+        table = replace(table, sigma_h=np.where(odd, np.inf, table.sigma_h))
+    return table
 
 
 @dataclass(frozen=True)
