@@ -84,6 +84,26 @@ class RepairsBar(QWidget):
         self.walks.setMinimumContentsLength(8)
         self.say = QLabel(self)
         self.say.setWordWrap(True)
+        stretch = self._make_tools(panel)
+        first = QHBoxLayout()
+        first.setSpacing(3)
+        first.addWidget(button)
+        first.addWidget(self.walks)
+        first.addWidget(self.say, 1)
+        first.addStretch(0)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(first)
+        second = QHBoxLayout()
+        second.setSpacing(0)
+        second.addWidget(self.tools, 1)
+        second.addWidget(stretch)
+        layout.addLayout(second)
+        self.set_on(False)
+
+    def _make_tools(self, panel):
+        """The buttons of repairs at a point; returns that of a stretch, which opens a menu."""
         self.tools = QToolBar(self)
         self.tools.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
         named, told = titles(), tips()
@@ -111,22 +131,7 @@ class RepairsBar(QWidget):
         stretch.setMenu(menu)
         stretch.setAutoRaise(True)
         self.stretch = stretch
-        first = QHBoxLayout()
-        first.setSpacing(3)
-        first.addWidget(button)
-        first.addWidget(self.walks)
-        first.addWidget(self.say, 1)
-        first.addStretch(0)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        layout.addLayout(first)
-        second = QHBoxLayout()
-        second.setSpacing(0)
-        second.addWidget(self.tools, 1)
-        second.addWidget(stretch)
-        layout.addLayout(second)
-        self.set_on(False)
+        return stretch
 
     def set_on(self, is_on):
         """Show the tools, or hide them."""

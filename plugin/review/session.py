@@ -171,7 +171,7 @@ class Session(QObject):
             layer_tree.add(self.project.layerTreeRoot(), layer, stands[part])
         else:
             self.project.layerTreeRoot().addLayer(layer)
-        layer.afterCommitChanges.connect(partial(self._committed, part))
+        self._hear(layer, layer.afterCommitChanges, partial(self._committed, part))
         return layer
 
     def missing(self):
@@ -208,8 +208,12 @@ class Session(QObject):
                 (layer.dataSourceChanged, self._renewal.start),
                 (layer.afterCommitChanges, partial(self._committed, part)),
             ):
-                signal.connect(slot)
-                self._connected.append((layer.id(), signal, slot))
+                self._hear(layer, signal, slot)
+
+    def _hear(self, layer, signal, slot):
+        """Connect a signal of a layer, until the review lets go of it."""
+        signal.connect(slot)
+        self._connected.append((layer.id(), signal, slot))
 
     def _unfollow(self):
         for ident, signal, slot in self._connected:

@@ -222,7 +222,13 @@ def test_repairs_are_saved_with_the_results(repairing, hand):
     stored = QgsVectorLayer(f"{review.session.path}|layername=repairs", "stored", "ogr")
     (row,) = stored.getFeatures()
     assert (row["kind"], row["capture"]) == ("leave_out", "walk 1") and row["decided_at"]
-    assert not review.repairing.layer().isEditable()
+    layer = review.repairing.layer()
+    assert not layer.isEditable()
+    heard = layer.receivers(layer.afterCommitChanges)
+    review.forget()  # the layer stays in the project, and outlives the review
+    assert layer.receivers(layer.afterCommitChanges) < heard
+    layer.startEditing()
+    assert layer.commitChanges()
 
 
 def test_the_layer_of_repairs_may_be_removed_under_way(repairing, hand):
