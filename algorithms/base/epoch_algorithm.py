@@ -155,7 +155,7 @@ class EpochAlgorithm(Algorithm):
         )
         self.add_number(
             self.MAX_TIME_GAP,
-            self.tr("Maximum pause within an edge (seconds; 0: automatic)"),
+            self.tr("Maximum pause within an edge (seconds); 0: automatic"),
             0.0,
             self.tr(
                 "A longer pause ends the edge. 0: found from the stream's own interval, capture by"
@@ -167,7 +167,7 @@ class EpochAlgorithm(Algorithm):
         )
         self.add_distance(
             self.MAX_DISTANCE_GAP,
-            self.tr("Maximum step within an edge (m; 0: automatic)"),
+            self.tr("Maximum step within an edge (m); 0: automatic"),
             0.0,
             self.tr(
                 "A longer step between two epochs ends the edge. 0: found from the stream's own"

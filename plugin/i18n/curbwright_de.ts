@@ -1060,7 +1060,7 @@
    <translation>Längste Pause innerhalb eines Halts (Sekunden)</translation>
   </message>
   <message>
-   <source>Maximum pause within an edge (seconds; 0: automatic)</source>
+   <source>Maximum pause within an edge (seconds); 0: automatic</source>
    <translation>Längste Pause innerhalb einer Kante (Sekunden; 0: automatisch)</translation>
   </message>
   <message>
@@ -1072,7 +1072,7 @@
    <translation>Größte gemeldete Lagegenauigkeit (m)</translation>
   </message>
   <message>
-   <source>Maximum step within an edge (m; 0: automatic)</source>
+   <source>Maximum step within an edge (m); 0: automatic</source>
    <translation>Größter Schritt innerhalb einer Kante (m); 0: automatisch</translation>
   </message>
   <message>

@@ -188,7 +188,7 @@ def test_stops_on_a_walk():
     log = Log()
     assert average(layer_of(walk), log, MIN_DWELL=30)["NUMBER_OF_POINTS"] == 0
     assert any(
-        "“quay walk” gives no point" in text and "Minimum stop on a walk" in text
+        "“quay walk” gives no point" in text and "Minimum duration of a stop" in text
         for text in log.warnings
     )
 

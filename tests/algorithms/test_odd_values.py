@@ -91,12 +91,12 @@ def test_one_odd_fix_does_not_make_the_field_vanish(kind, odd):
     layer = epochs(lambda i, row: {"fix": odd} if i == 7 else {}, {"fix": kind})
     reasons, log = screened(layer)
     assert reasons.count("not_fixed") == 4  # three are float
-    assert any(f"“{odd}” (1)" in text and "RTK fixed" in text for text in log.warnings)
+    assert any(f"“{odd}” (1)" in text and "mean fixed" in text for text in log.warnings)
 
 
 def test_unknown_fix_words_are_asked_about():
     layer = epochs(lambda i, row: {"fix": "bestes" if i else "?"}, {"fix": "string"})
-    with pytest.raises(QgsProcessingException, match="“fix”.*“bestes”.*RTK fixed.*“Fix”"):
+    with pytest.raises(QgsProcessingException, match="“fix”.*“bestes”.*mean fixed.*“Fix”"):
         screened(layer)
     assert screened(layer, FIXED_VALUES="bestes")[0].count("not_fixed") == 1
 
@@ -161,7 +161,7 @@ def test_sentinel_heights_are_no_heights(height, where):
         rows[number]["z"] = height
     log = Log()
     edges = reconstruct(layer_of(rows), log)["OUTPUT"]
-    assert any("heights that cannot be" in text for text in log.warnings)
+    assert any("heights that do not fit" in text for text in log.warnings)
     heights = np.array(
         [vertex.z() for one in edges.getFeatures() for vertex in one.geometry().vertices()]
     )

@@ -122,7 +122,7 @@ def words_in_all_rows_of_a_chosen_accuracy(box):
 def one_odd_quality(box, odd):
     outcome, reasons = screened(box, epochs(lambda i, row: {"fix": odd} if i == 7 else {}))
     box.right(reasons.count("not_fixed") == 4, f"{reasons}")
-    return box.warned(outcome, f"“{odd}” .1.", "RTK fixed")
+    return box.warned(outcome, f"“{odd}” .1.", "mean fixed")
 
 
 @case(FIXES, each=("?", "RTX", "4 float", "fixed?!", "n.v.", "4,5", "#REF!"))
@@ -130,13 +130,13 @@ def one_odd_fix_word(box, odd):
     layer = epochs(lambda i, row: {"fix": odd} if i == 7 else {}, fix="string")
     outcome, reasons = screened(box, layer)
     box.right(reasons.count("not_fixed") == 4, f"{reasons}")
-    return box.warned(outcome, "not known", "RTK fixed")
+    return box.warned(outcome, "not known", "mean fixed")
 
 
 @case(FIXES, each=("bestes", "green", "A1", "0x4", "✔", "quatre"))
 def an_unknown_vocabulary(box, word):
     layer = epochs(lambda i, row: {"fix": word if row["fix"] == 4 else "other"}, fix="string")
-    return box.refused(screened(box, layer)[0], "“fix”", word, "RTK fixed")
+    return box.refused(screened(box, layer)[0], "“fix”", word, "mean fixed")
 
 
 @case(FIXES, each=("bestes", "green", "A1", "✔"))
@@ -190,14 +190,14 @@ def fixed_values_given_and_no_such_field(box):
 def fixed_values_of_blanks(box, text):
     outcome, reasons = screened(box, epochs(), FIXED_VALUES=text)
     if outcome.error:
-        return box.refused(outcome, "RTK fixed", "at least one value")
+        return box.refused(outcome, "mean fixed", "at least one value")
     return box.right(reasons.count("not_fixed") == 3, f"{reasons}")
 
 
 @case(FIXES)
 def no_epoch_is_fixed(box):
     outcome, _ = screened(box, epochs(lambda i, row: {"fix": 5}))
-    return box.refused(outcome, "not_fixed", "“Fix”", "RTK fixed")
+    return box.refused(outcome, "not_fixed", "“Fix”", "mean fixed")
 
 
 # heights
@@ -223,7 +223,7 @@ def sentinel_heights(box, height, where):
     for number in WHERE[where]:
         rows[number]["z"] = height
     outcome = box.run("reconstructedges", INPUT=layer_of(rows), OUTPUT="memory:")
-    box.warned(outcome, "heights that cannot be")
+    box.warned(outcome, "heights that do not fit")
     heights = [
         vertex.z()
         for one in outcome["OUTPUT"].getFeatures()
@@ -238,7 +238,7 @@ def heights_about_nought_are_kept(box):
     rows = [{**row, "z": round(row["z"] - 4.3, 2)} for row in walk(captures=1)]
     outcome = box.run("reconstructedges", INPUT=layer_of(rows), OUTPUT="memory:")
     box.done(outcome)
-    return box.right("heights that cannot" not in outcome.text, outcome.text)
+    return box.right("heights that do not fit" not in outcome.text, outcome.text)
 
 
 @case(HEIGHTS)
