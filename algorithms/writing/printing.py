@@ -88,10 +88,11 @@ def print_report(source, target, paper=None, progress=lambda share: None):
         raise PrintError(tr("the file cannot be written"))
     try:
         for number, page in enumerate(pages, start=1):
-            progress(0.5 + 0.5 * number / len(pages))
+            done = 0.5 + 0.5 * number / len(pages)
             if number > 1 and not writer.newPage():
                 raise PrintError(tr("the file cannot be written"))
             for box, y in page:
+                progress(done)  # a figure alone may take half a second
                 box.draw(painter, sheet.left, sheet.top + y)
             sheet.draw_foot(painter, words, number, len(pages))
     finally:
