@@ -57,9 +57,13 @@ def settle_square_sides(positions, run, floor, found):
             continue
         windows = _Windows.of(positions, run, floor, found, some, length)
         best = _Best.of(len(some))
-        for before, after in itertools.product(range(SQUARE_SIDES.reach + 1), repeat=2):
-            frame = _frame(windows, windows.stretch.start - before, windows.stretch.stop + after)
-            if not frame.rows.size:
+        a, b = windows.stretch.start, windows.stretch.stop
+        reach = range(SQUARE_SIDES.reach + 1)
+        legs = [_Leg.of(windows, a - before - _LEG) for before in reach]
+        others = [_Leg.of(windows, b + after) for after in reach]
+        for before, after in itertools.product(reach, repeat=2):
+            frame = _frame(windows, a - before, b + after, legs[before], others[after])
+            if frame is None:
                 continue
             _offer_oblique(frame, best)
             for place in range(1, frame.along.shape[1] - 1):
@@ -166,34 +170,57 @@ class _Best:
             getattr(self, name)[rows[better]] = values[better]
 
 
-def _frame(windows, a, b):
-    """The windows whose legs end before column `a` and start with column `b`."""
-    x, y = windows.x, windows.y
-    good = windows.inside[:, a - _LEG] & windows.inside[:, b + _LEG - 1]
-    ways, paces = [], []
-    for low, high in ((a - _LEG, a - 1), (b, b + _LEG - 1)):
-        dx, dy = x[:, high] - x[:, low], y[:, high] - y[:, low]
+@dataclass(frozen=True)
+class _Leg:
+    """A leg of each window, shape (q,): whether it is straight and long enough (`good`), its
+    direction, its middle, metres, and the paces of its steps, m/s, shape (q, _LEG - 1)."""
+
+    good: np.ndarray
+    ux: np.ndarray
+    uy: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+    paces: np.ndarray
+
+    @classmethod
+    def of(cls, windows, low):
+        """The leg that starts with column `low`."""
+        high = low + _LEG - 1
+        x, y = windows.x[:, low : high + 1], windows.y[:, low : high + 1]
+        dx, dy = x[:, -1:] - x[:, :1], y[:, -1:] - y[:, :1]
         size = np.maximum(distance(dx, dy), 1e-9)
-        for k in range(low + 1, high):
-            bent = dx * (y[:, k] - y[:, low]) - dy * (x[:, k] - x[:, low])
-            good &= np.abs(bent) < windows.floor[:, 0] * size
-        good &= size > SQUARE_SIDES.least_leg
-        ways.append((dx / size, dy / size))
-        step = distance(np.diff(x[:, low : high + 1]), np.diff(y[:, low : high + 1]))
+        bent = np.abs(dx * (y - y[:, :1]) - dy * (x - x[:, :1])).max(axis=1)
+        long = (size > SQUARE_SIDES.least_leg)[:, 0] & windows.inside[:, low]
         time = windows.started[:, low + 1 : high + 1] - windows.ended[:, low:high]
-        paces.append(step / np.maximum(time, 1e-9))
-    (ux, uy), (vx, vy) = ways
-    good &= ux * vx + uy * vy > np.cos(np.radians(SQUARE_SIDES.parallel))
-    size = np.maximum(distance(ux + vx, uy + vy), 1e-9)
-    ux, uy = (ux + vx) / size, (uy + vy) / size
-    ox, oy = x[:, a - _LEG : a].mean(axis=1), y[:, a - _LEG : a].mean(axis=1)
-    px, py = x[:, b : b + _LEG].mean(axis=1) - ox, y[:, b : b + _LEG].mean(axis=1) - oy
-    depth = ux * py - uy * px
+        return cls(
+            good=long & windows.inside[:, high] & (bent < (windows.floor * size)[:, 0]),
+            ux=(dx / size)[:, 0],
+            uy=(dy / size)[:, 0],
+            x=x.mean(axis=1),
+            y=y.mean(axis=1),
+            paces=distance(np.diff(x), np.diff(y)) / np.maximum(time, 1e-9),
+        )
+
+
+def _frame(windows, a, b, leg, other):
+    """The windows between a leg that ends before column `a` and one that starts with column `b`;
+    None where there are none."""
+    good = leg.good & other.good
+    good &= leg.ux * other.ux + leg.uy * other.uy > np.cos(np.radians(SQUARE_SIDES.parallel))
+    if not good.any():
+        return None
+    ux, uy = leg.ux + other.ux, leg.uy + other.uy
+    size = np.maximum(distance(ux, uy), 1e-9)
+    ux, uy = ux / size, uy / size
+    depth = ux * (other.y - leg.y) - uy * (other.x - leg.x)
     rows = np.flatnonzero(good & (np.abs(depth) > SQUARE_SIDES.least_depth))
-    ux, uy, ox, oy, depth = (values[rows, None] for values in (ux, uy, ox, oy, depth))
+    if not rows.size:
+        return None
+    ux, uy, depth = (values[rows, None] for values in (ux, uy, depth))
     columns = slice(a - 1, b + 1)
-    dx, dy = x[rows, columns] - ox, y[rows, columns] - oy
-    pace = np.sort(np.concatenate(paces, axis=1)[rows], axis=1)
+    dx = windows.x[rows, columns] - leg.x[rows, None]
+    dy = windows.y[rows, columns] - leg.y[rows, None]
+    pace = np.sort(np.concatenate([leg.paces[rows], other.paces[rows]], axis=1), axis=1)
     return _Frame(
         rows=rows,
         start=a - 1,
@@ -231,9 +258,12 @@ def _try_place(frame, place, stretch, best):
     row = np.arange(len(low))
     good = on[:, place] & (number <= SQUARE_SIDES.most_slips)
     good &= ((along[:, :1] < side + floor) & (along[:, -1:] > side - floor))[:, 0]
+    good &= (number < 2) | slipped[row, low + 1]
+    if not good.any():
+        return
     timely, off_along, off_across = _by_times(frame, side, slipped)
     apart = distance(np.diff(off_along), np.diff(off_across))[row, low]
-    good &= timely & ((number < 2) | (slipped[row, low + 1] & (apart < SQUARE_SIDES.alike)))
+    good &= timely & ((number < 2) | (apart < SQUARE_SIDES.alike))
     cost = np.array([0.0, SQUARE_SIDES.slip, SQUARE_SIDES.slip + SQUARE_SIDES.second])
     cost = cost[np.minimum(number, 2)] - np.where(slipped, frame.llr, 0.0).sum(axis=1)
 
