@@ -19,6 +19,7 @@ def basemap(wkt, shift=(0.0, 0.0)):
     parts = [[(p.x() - EAST, p.y(), p.z()) for p in part.vertices()] for part in geometry.parts()]
     pair = SimpleNamespace(
         existing=lines_of(parts),
+        edges=lines_of(),
         height_unit=1.0,
         positions_in_existing_crs=lambda x, y: (x + EAST, y),
     )

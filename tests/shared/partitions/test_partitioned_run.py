@@ -57,7 +57,8 @@ class TestCluster:
     """Two processes on this machine; they cost something as long as they are there."""
 
     @pytest.fixture(scope="class")
-    def cluster(self):
+    @classmethod
+    def cluster(cls):
         with Cluster(2) as workers:
             yield workers
 
