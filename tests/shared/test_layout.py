@@ -61,6 +61,8 @@ TESTED_IN = {
     "shared/epochs/vocabulary": "shared/epochs/test_fix_values",
     "shared/language": "shared/report/test_language",
     "shared/lines/leftovers": "shared/lines/test_update",
+    "shared/lines/merge_records": "shared/lines/test_merge_results",
+    "shared/lines/merge_tables": "shared/lines/test_merge_results",
     "shared/partitions/__main__": "shared/partitions/test_partitions_command",
     "shared/partitions/columns": "shared/partitions/test_partition_columns",
     "shared/partitions/command": "shared/partitions/test_partitions_command",

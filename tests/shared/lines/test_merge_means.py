@@ -7,103 +7,13 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from mergedwalks import SIGMA, at, from_walks, level, merge, reasons, shape, states
+from mergedwalks import from_walks, reasons, states
 from numpy.testing import assert_allclose
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.merge_means import fill_along, heights_along
 from curbwright.shared.lines.passes import merge_passes
-
-
-def test_two_walks_are_averaged_by_their_weights():
-    # weights 1 / sigma**2: (0 * 4 + 0.02 * 1) / 5; variance of a weighted mean 1 / (sum of weights)
-    result = merge(
-        level(0.0), level(0.02, z=3.03)[::-1], sigma=[0.005, 0.01], sigma_up=[0.01, 0.02]
-    )
-    assert states(result) == ["merged"] and result.edges.passes.tolist() == [2]
-    y, z = at(result.edges, 0, np.linspace(1, 39, 20))
-    assert_allclose(y, 0.02 / 5, atol=1e-9)
-    assert_allclose(z, 3.0 + 0.03 / 5, atol=1e-9)
-    assert result.edges.sigma[0] == pytest.approx((1 / (1 / 0.005**2 + 1 / 0.01**2)) ** 0.5)
-    assert result.edges.sigma_up[0] == pytest.approx((1 / (1 / 0.01**2 + 1 / 0.02**2)) ** 0.5)
-    assert result.edges.length[0] == pytest.approx(40.0) and result.edges.shared[
-        0
-    ] == pytest.approx(40.0)
-
-
-def test_repeatability_is_the_rms_of_differences_between_walks():
-    result = merge(level(0.0), level(0.01), level(0.03, z=3.02))
-    differences = [0.01, 0.03, 0.02]
-    assert result.repeatability == pytest.approx(np.sqrt(np.mean(np.square(differences))))
-    assert result.edges.repeatability[0] == pytest.approx(result.repeatability)
-    assert result.repeatability_up == pytest.approx(np.sqrt((0 + 0.02**2 + 0.02**2) / 3))
-    assert result.expected == pytest.approx(
-        SIGMA * np.sqrt(2)
-    ) and result.expected_up == pytest.approx(0.01 * np.sqrt(2))
-    passes = result.passes
-    # of each walk: the mean from the others' mean, the RMS from each of them; + to the right of the
-    # edge, which runs east
-    assert_allclose(passes.offset_mean, [0.02, 0.015 - 0.01, -0.025], atol=1e-9)
-    assert_allclose(
-        passes.offset_rms,
-        np.sqrt([(0.01**2 + 0.03**2) / 2, (0.01**2 + 0.02**2) / 2, (0.03**2 + 0.02**2) / 2]),
-        atol=1e-9,
-    )
-    assert_allclose(passes.up_mean, [-0.01, -0.01, 0.02], atol=1e-9)
-    assert_allclose(passes.shared, 40.0)
-
-
-def test_partial_overlap_fades_in_and_out():
-    result = merge(level(0.0, (0.0, 30.0)), level(0.02, (20.0, 60.0)), blend=2.0, tolerance=1e-5)
-    assert states(result) == ["merged"]
-    line = shape(result.edges, 0)
-    assert line[0, 0] == pytest.approx(0.0) and line[-1, 0] == pytest.approx(60.0)
-    y, _ = at(result.edges, 0, np.array([10.0, 19.0, 25.0, 31.0, 50.0]))
-    # as it is where one walk alone saw it
-    assert_allclose(y, [0.0, 0.0, 0.01, 0.02, 0.02], atol=1e-4)
-    x = np.arange(15.0, 40.0, 0.1)
-    steps = np.abs(np.diff(at(result.edges, 0, x)[0]))
-    # the difference over the blend length, and what the tolerance lets
-    assert steps.max() <= 0.02 * 0.1 / 2.0 * 1.5
-    assert result.edges.shared[0] == pytest.approx(10.0, abs=0.5)
-    assert_allclose(np.sort(result.passes.shared), 10.0, atol=0.5)
-
-
-def test_a_corner_stays_one_sharp_corner():
-    one, other = (
-        [(0, 0, 1), (20, 0, 1), (20, 15, 1)],
-        [
-            (0.0, 0.012, 1),
-            (20.008, 0.012, 1),
-            (20.008, 15, 1),
-        ],
-    )
-    result = merge(one, other[::-1])
-    line = shape(result.edges, 0)
-    assert len(line) == 3
-    assert_allclose(line[1], (20.004, 0.006, 1.0), atol=1e-6)  # where the mean legs meet
-
-
-def test_a_height_of_another_mind_is_not_averaged():
-    # the last one is a little surer, so its height is the one taken
-    high = np.array(
-        [
-            (0, 0.002, 3.0),
-            (10, 0.002, 3.0),
-            (11, 0.002, 3.2),
-            (19, 0.002, 3.2),
-            (20, 0.002, 3.0),
-            (40, 0.002, 3.0),
-        ]
-    )
-    result = merge(high, level(0.0), sigma_up=[0.01, 0.009])
-    assert states(result) == ["merged"] and reasons(result) == ["height"]
-    y, z = at(result.edges, 0, np.linspace(0, 40, 80))
-    assert_allclose(z, 3.0, atol=0.055)
-    assert_allclose(at(result.edges, 0, np.linspace(12, 18, 9))[1], 3.0, atol=0.01)
-    assert_allclose(y, 0.001, atol=2e-3)
-    assert result.disagreements.up_max[0] == pytest.approx(0.2, abs=0.01)
 
 
 @pytest.fixture(scope="module")

@@ -59,17 +59,6 @@ def test_of_three_walks_the_two_that_agree_are_followed(astray, size):
     assert np.abs(result.disagreements.offset_max).max() == pytest.approx(size, abs=0.01)
 
 
-def test_a_branch_begins_on_the_edge_that_it_leaves():
-    branch = np.array([(0, 0.01, 3), (20, 0.01, 3), (26, 6, 3), (30, 12, 3)], float)
-    result = merge(level(0.0), branch)
-    assert sorted(states(result)) == ["merged", "rest"] and not len(result.disagreements)
-    rest = shape(result.edges, 1)
-    start = rest[np.argmin(rest[:, 0])]
-    merged = shapely.linestrings(shape(result.edges, 0)[:, :2])
-    assert shapely.distance(merged, shapely.points(start[:2])) < 1e-6
-    assert shapely.distance(shapely.linestrings(rest[:, :2]), shapely.points(30, 12)) < 1e-9
-
-
 # By themselves
 
 vectors = st.tuples(*[st.floats(-0.3, 0.3)] * 3).map(np.array)

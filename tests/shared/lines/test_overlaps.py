@@ -44,16 +44,6 @@ def test_top_and_foot_of_a_curb_are_told_apart_by_height():
     assert states(groups) == ["merged"] * 2 and not len(groups.disagreements)
 
 
-def test_parallel_curbs_within_reach_stay_two():
-    result = merge(level(0.0), level(0.004), level(0.1), level(0.103))
-    assert states(result) == ["merged"] * 2
-    assert reasons(result) == ["other_edge"] * len(result.disagreements) and len(
-        result.disagreements
-    )
-    assert_allclose(np.abs(result.disagreements.offset_mean), 0.1, atol=5e-3)
-    assert (result.disagreements.allowed < 0.05).all()
-
-
 def test_neighbours_beyond_reach_are_left_alone():
     result = merge(level(0.0), level(0.3))
     assert states(result) == ["single"] * 2 and not len(result.disagreements)
