@@ -32,12 +32,16 @@ def test_the_main_path_of_a_piece_has_most_of_its_stations(owners):
     assert main_paths(ways).tolist() == [max(path, -1) for path in expected]
 
 
-def test_a_walk_is_listed_once_next_to_an_edge_to_the_side_it_lies_on():
-    result = merge(level(0.0)[::-1], level(0.003), level(0.1, (0.0, 39.0)), level(90.0))
+@pytest.mark.parametrize("ways", [(1, 1, 1), (-1, -1, 1), (1, -1, -1), (-1, 1, 1)])
+def test_a_walk_is_listed_once_next_to_an_edge_to_the_side_it_lies_on(ways):
+    walks = [level(0.0), level(0.003), level(0.006)]
+    walks = [walk[::way] for walk, way in zip(walks, ways)]
+    result = merge(*walks, level(0.1, (0.0, 39.0)), level(90.0))
     assert states(result).count("merged") == 1 and reasons(result) == ["other_edge"]
     listed = result.disagreements
     edge = shape(result.edges, listed.edge[0])
     right = -1 if edge[0, 0] < edge[-1, 0] else 1  # the walk lies to the north
-    assert listed.part[0] == 2 and result.edges.unchanged[listed.own[0]] == 2
-    assert listed.offset_mean[0] == pytest.approx(0.1 * right, abs=4e-3)
+    assert right == -np.sign(sum(ways))
+    assert listed.part[0] == 3 and result.edges.unchanged[listed.own[0]] == 3
+    assert listed.offset_mean[0] == pytest.approx(0.1 * right, abs=8e-3)
     assert listed.length[0] == pytest.approx(39.0, abs=0.5)
