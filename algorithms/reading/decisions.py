@@ -24,7 +24,7 @@ class Decisions:
 
     def add(self, ident, word, by):
         """One decision more; of several on one row the strictest counts."""
-        from ...shared.lines.update import DECISIONS
+        from ...shared.lines.update_decisions import DECISIONS
 
         if not word:
             return
@@ -41,7 +41,7 @@ class Decisions:
 
     def codes(self, ids):
         """Places in `DECISIONS`, shape (n,), for feature ids."""
-        from ...shared.lines.update import DECISIONS
+        from ...shared.lines.update_decisions import DECISIONS
 
         return np.array([DECISIONS.index(self.words.get(ident, "")) for ident in ids], np.int64)
 
@@ -69,7 +69,7 @@ def read_decisions(rows):
     QgsProcessingException
         If a decision is none of the words; the message names field and words.
     """
-    from ...shared.lines.update import DECISIONS
+    from ...shared.lines.update_decisions import DECISIONS
 
     found, unknown, name = Decisions(), set(), DECISION
     for row in rows:

@@ -53,6 +53,23 @@ def stretch_starts(*columns):
     return out
 
 
+def rows_by_value(values):
+    """Rows of an array by their value.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+
+    Returns
+    -------
+    dict of value to ndarray of int
+        Values and rows rising.
+    """
+    order = np.argsort(values, kind="stable")
+    starts = np.flatnonzero(stretch_starts(values[order]))
+    return dict(zip(values[order[starts]].tolist(), np.split(order, starts[1:])))
+
+
 def offsets_of(sizes):
     """Offsets of groups from their sizes: a running total that starts at 0.
 

@@ -1,13 +1,26 @@
 """New lines added to existing ones: their ends are snapped to what they nearly meet, and they cross
 nothing."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import shapely
 
+from ..arrays.ragged import rows_by_value
+from ..language import tr
 from ..tuning import UPDATE
-from .leftovers import cut_out
-from .lines import chainages, place_at
+from .leftovers import cut_out, find_leftovers, length_away, onto_lines
+from .lines import chainages, is_closed, place_at, shapes_of
 from .rebuild import rebuild
+from .update_decisions import Held, held_by_decision
+
+
+@dataclass
+class Added:
+    """A new line: the edge, and its vertices, shape (v, 3), metres."""
+
+    edge: int
+    xyz: np.ndarray
 
 
 class Ground:
@@ -48,7 +61,7 @@ class Ground:
             Unchanged if it is a ring or far from all else. An end within `UPDATE.snap` of the end
             of a line is moved there, else onto the line itself; what reaches beyond is cut off.
         """
-        if np.array_equal(xyz[0, :2], xyz[-1, :2]):
+        if is_closed(xyz):
             return xyz
         length = chainages(xyz)[-1]
         low, at_start = self._met(xyz, 0.0, own)
@@ -125,3 +138,82 @@ def _near_an_end(line, shape):
 
 def _coordinates(point):
     return shapely.get_coordinates(point)[0]
+
+
+def add_edges(layers, decisions, new, lines, stays, blend, check_cancel):
+    """Add edges that are new as a whole, and the pieces of others that existing lines lack.
+
+    Parameters
+    ----------
+    layers : UpdateLayers
+    decisions : UpdateDecisions
+    new : ndarray of bool, shape (edges,)
+        Edges that are new as a whole.
+    lines : ndarray of shapely LineString, shape (parts,)
+        Parts of the existing lines as they will be.
+    stays : ndarray of bool, shape (parts,)
+        Those that are not retired.
+    blend : float
+        Length over which the move of an end fades, metres.
+    check_cancel : callable
+        Called for every edge and every piece; may raise.
+
+    Returns
+    -------
+    added : list of Added
+    held : list of Held
+        What a decision holds back, and what would cross something.
+    """
+    ground = Ground(lines[stays], blend)
+    added, held = _add_whole(layers, decisions, new, ground, check_cancel)
+    pieces, more = _add_leftovers(layers, decisions, new, lines, ground, check_cancel)
+    return added + pieces, held + more
+
+
+def _add_whole(layers, decisions, new, ground, check_cancel):
+    """Add the edges that are new as a whole, unless a part of one would cross something."""
+    line, free = layers.comparison.edges.line, new & decisions.allow(decisions.edge)
+    held = [
+        held_by_decision(-1, edge, decisions.edge[edge]) for edge in np.flatnonzero(new & ~free)
+    ]
+    coming = np.flatnonzero(free[line])
+    ground.expect(shapes_of([layers.edges[part] for part in coming]))
+    added = []
+    for edge, numbers in rows_by_value(line[coming]).items():
+        check_cancel()
+        parts = [
+            (number, ground.meeting(layers.edges[coming[number]], number))
+            for number in numbers.tolist()
+        ]
+        if any(ground.crosses(xyz, number) for number, xyz in parts):
+            held.append(Held(-1, edge, tr("it would cross another line, or itself")))
+            continue
+        for number, xyz in parts:
+            ground.add(xyz, number)
+            added.append(Added(edge, xyz))
+    return added, held
+
+
+def _add_leftovers(layers, decisions, new, lines, ground, check_cancel):
+    """Add pieces of edges that go on beyond the end of an existing line, or leave it."""
+    edges, reach = layers.comparison.edges, layers.comparison.settings.max_offset
+    tree, added, held = shapely.STRtree(lines), [], []
+    for left in find_leftovers(layers.stretches, edges.part_length()):
+        check_cancel()
+        edge, whole = int(edges.line[left.edge_part]), layers.edges[left.edge_part]
+        away = cut_out(whole, left.low, left.high)
+        if new[edge] or length_away(away, tree, reach) < UPDATE.least_piece:
+            continue
+        decision = decisions.edge[edge]
+        if not decisions.allow(decision):
+            waits = held_by_decision(-1, edge, decision)
+            if waits not in held[-1:]:  # once for all pieces of an edge, which follow each other
+                held.append(waits)
+            continue
+        xyz = onto_lines(left, whole, layers.stretches, lines, ground.blend)
+        if ground.crosses(xyz):
+            held.append(Held(-1, edge, tr("what is new of it would cross another line")))
+            continue
+        ground.add(xyz)
+        added.append(Added(edge, xyz))
+    return added, held

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from ..tuning import UPDATE
-from .lines import chainages, place_at
+from ..tuning import STRETCHES, UPDATE
+from .lines import chainages, nearest_place, place_at
+from .rebuild import rebuild
 
 
 @dataclass(frozen=True)
@@ -99,3 +100,45 @@ def length_away(xyz, tree, reach):
     places = shapely.line_interpolate_point(shape, np.arange(step / 2, shape.length, step))
     near = np.unique(tree.query(places, predicate="dwithin", distance=reach)[0])
     return step * (len(places) - len(near))
+
+
+def onto_lines(left, edge, stretches, lines, blend):
+    """A leftover with its ends moved onto the lines that its edge runs along before and after it.
+
+    Parameters
+    ----------
+    left : Leftover
+    edge : ndarray of float, shape (v, 3)
+        Vertices of the edge's part, metres.
+    stretches : Stretches
+        Those that the leftover was found between.
+    lines : ndarray of shapely LineString, shape (parts,)
+        Parts of the existing lines as they will be.
+    blend : float
+        Length over which the move of an end fades, metres.
+
+    Returns
+    -------
+    ndarray of float, shape (w, 3)
+    """
+    low, high, moves = left.low, left.high, [np.zeros(3), np.zeros(3)]
+    if left.before >= 0:
+        low, moves[0] = _joint(lines[stretches.part[left.before]], edge, low)
+    if left.after >= 0:
+        high, moves[1] = _joint(lines[stretches.part[left.after]], edge, high)
+    return rebuild(cut_out(edge, low, high), [], *moves, blend)
+
+
+def _joint(line, edge, chainage):
+    """Where an edge leaves a line: chainage, and the vector from there onto the line."""
+    here, vertices = place_at(edge, chainage)[:2], shapely.get_coordinates(line)
+    onto = nearest_place(vertices, here)
+    ends = vertices[[0, -1]]
+    end = ends[np.argmin(np.hypot(*(ends - here).T))]
+    if np.hypot(*(end - onto)) <= STRETCHES.end_slack:  # no stub of the line beyond the joint
+        onto = end
+    shape = shapely.LineString(edge[:, :2])
+    at = float(shapely.line_locate_point(shape, shapely.points(onto)))
+    if abs(at - chainage) > 2 * STRETCHES.end_slack:
+        at = chainage
+    return at, np.append(onto - place_at(edge, at)[:2], 0.0)

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Optional
 
 import numpy as np
+import shapely
 
 from ..arrays.plane import steps
 from ..arrays.ragged import (
@@ -124,6 +125,11 @@ class Lines:
         metres."""
         return cumulative(self.part_length(), offsets_from_starts(stretch_starts(self.line)))
 
+    def vertices(self):
+        """Vertices of each part, a list of arrays of shape (v, 3), metres."""
+        xyz = np.column_stack([self.x, self.y, self.z])
+        return [xyz[low:high] for low, high in zip(self.offsets[:-1], self.offsets[1:])]
+
     def of_parts(self, wanted):
         """The same rows with only some of their parts; `wanted` is bool, shape (parts,)."""
         size = np.diff(self.offsets)
@@ -191,6 +197,53 @@ def place_at(xyz, chainage):
     """
     along = chainages(xyz)
     return np.stack([np.interp(chainage, along, axis) for axis in xyz.T], axis=-1)
+
+
+def nearest_place(xyz, place):
+    """The point of one line that is nearest to a place.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3) or (v, 2)
+        Metres.
+    place : ndarray of float, shape (2,)
+
+    Returns
+    -------
+    ndarray of float, shape (2,)
+    """
+    line = shapely.LineString(xyz[:, :2])
+    where = shapely.line_locate_point(line, shapely.points(place))
+    return shapely.get_coordinates(shapely.line_interpolate_point(line, where))[0]
+
+
+def is_closed(xyz):
+    """Whether the last vertex of one line is its first in plan, to the last bit.
+
+    Parameters
+    ----------
+    xyz : ndarray of float, shape (v, 3) or (v, 2)
+
+    Returns
+    -------
+    bool
+    """
+    return np.array_equal(xyz[0, :2], xyz[-1, :2])
+
+
+def shapes_of(parts):
+    """Lines in plan from their vertices.
+
+    Parameters
+    ----------
+    parts : list of ndarray of float, shape (v, 3) or (v, 2)
+        Metres.
+
+    Returns
+    -------
+    ndarray of shapely LineString, shape (parts,)
+    """
+    return np.array([shapely.LineString(xyz[:, :2]) for xyz in parts], dtype=object)
 
 
 def is_ring(lines):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..tuning import UPDATE
-from .lines import chainages, place_at
+from .lines import chainages, is_closed, place_at
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def _with_room(old, pieces, start_move, end_move, blend):
     length = chainages(old)[-1]
     rims = [_edge_places(piece, old)[[0, -1]] for piece in pieces]
     cut = np.zeros((len(pieces), 2))
-    open_ended = not np.array_equal(old[0, :2], old[-1, :2])  # a ring is closed by a chord
+    open_ended = not is_closed(old)  # a ring is closed by a chord
     if open_ended and pieces[0].low <= UPDATE.same_place:
         cut[0, 0] = _room(_aside(pieces[0], rims[0][0], old[0] + start_move, 0), blend)
     if open_ended and pieces[-1].high >= length - UPDATE.same_place:

@@ -7,14 +7,8 @@ from lineshapes import dense, layer, lines_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.comparison import ComparisonSettings, compare
-from curbwright.shared.lines.update import (
-    ACCEPT,
-    HOLD,
-    REJECT,
-    WHAT_NAMES,
-    UpdateSettings,
-    plan_update,
-)
+from curbwright.shared.lines.update import WHAT_NAMES, UpdateSettings, plan_update
+from curbwright.shared.lines.update_decisions import ACCEPT, HOLD, REJECT
 from curbwright.shared.lines.visits import Survey
 
 

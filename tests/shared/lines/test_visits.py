@@ -14,13 +14,8 @@ from curbwright.shared.lines.comparison import (
 )
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.rays import stations_along
-from curbwright.shared.lines.update import (
-    ACCEPT,
-    RETIRED,
-    UNCHANGED,
-    UpdateSettings,
-    plan_update,
-)
+from curbwright.shared.lines.update import RETIRED, UNCHANGED, UpdateSettings, plan_update
+from curbwright.shared.lines.update_decisions import ACCEPT
 from curbwright.shared.lines.visits import Survey, places_along, visited_stations
 
 STREET = [(0.0, 0.0), (100.0, 0.0)]
