@@ -236,7 +236,7 @@ def shapes_of(parts):
 
     Parameters
     ----------
-    parts : list of ndarray of float, shape (v, 3) or (v, 2)
+    parts : iterable of ndarray of float, shape (v, 3) or (v, 2)
         Metres.
 
     Returns

@@ -21,6 +21,14 @@ def joined(lists):
     return np.array([value for one in lists for value in one])
 
 
+@given(st.lists(st.integers(-3, 3), max_size=12))
+def test_rows_by_value(values):
+    found = ragged.rows_by_value(np.array(values, np.int64))
+    assert list(found) == sorted(set(values))
+    for value, rows in found.items():
+        assert rows.tolist() == [row for row, one in enumerate(values) if one == value]
+
+
 def test_the_first_place_of_each_group():
     owner = np.array([0, 0, 0, 2, 2, 5])
     assert_array_equal(ragged.first_of_each(np.array([1, 2, 3, 4, 5]), owner), [1, 3, 5])
