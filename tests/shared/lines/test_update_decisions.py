@@ -35,8 +35,9 @@ def test_decisions_are_kept_to():
     assert names(one) == ["replaced", "unchanged"]
 
 
-def test_what_goes_on_waits_for_the_same_decision():
-    compared = compare(layer(dense([[0, 0], [90, 0]])), layer(FRONT), ComparisonSettings())
+def test_what_goes_on_at_both_ends_waits_for_the_same_decision():
+    compared = compare(layer(dense([[-30, 0], [90, 0]])), layer(FRONT), ComparisonSettings())
+    assert len(plan_update(compared).added) == 2
     found = plan_update(compared, UpdateSettings(), edge_decision=np.array([HOLD]))
     assert not found.added and [held.edge for held in found.held] == [0]
 
