@@ -10,7 +10,8 @@ from ..arrays.ragged import rows_by_value
 from ..language import tr
 from ..tuning import UPDATE
 from .leftovers import cut_out, find_leftovers, length_away, onto_lines
-from .lines import chainages, is_closed, place_at, shapes_of
+from .lines import chainages, is_closed, place_at
+from .linestrings import shapes_of
 from .rebuild import rebuild
 from .update_decisions import Held, held_by_decision
 

@@ -5,7 +5,8 @@ import shapely
 
 from ..arrays.ragged import rows_by_value
 from ..tuning import COMPARISON, UPDATE
-from .lines import chainages, is_closed, nearest_place
+from .lines import chainages, is_closed
+from .linestrings import nearest_place
 from .rebuild import Piece, with_vertex
 
 

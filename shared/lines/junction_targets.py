@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..tuning import UPDATE
-from .lines import is_closed, nearest_place
+from .lines import is_closed
+from .linestrings import nearest_place
 from .nodes import corner_of
 
 

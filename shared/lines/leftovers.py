@@ -6,7 +6,8 @@ import numpy as np
 import shapely
 
 from ..tuning import STRETCHES, UPDATE
-from .lines import chainages, nearest_place, place_at
+from .lines import chainages, place_at
+from .linestrings import nearest_place
 from .rebuild import rebuild
 
 

@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 from typing import Optional
 
 import numpy as np
-import shapely
 
 from ..arrays.plane import steps
 from ..arrays.ragged import (
@@ -199,24 +198,6 @@ def place_at(xyz, chainage):
     return np.stack([np.interp(chainage, along, axis) for axis in xyz.T], axis=-1)
 
 
-def nearest_place(xyz, place):
-    """The point of one line that is nearest to a place.
-
-    Parameters
-    ----------
-    xyz : ndarray of float, shape (v, 3) or (v, 2)
-        Metres.
-    place : ndarray of float, shape (2,)
-
-    Returns
-    -------
-    ndarray of float, shape (2,)
-    """
-    line = shapely.LineString(xyz[:, :2])
-    where = shapely.line_locate_point(line, shapely.points(place))
-    return shapely.get_coordinates(shapely.line_interpolate_point(line, where))[0]
-
-
 def is_closed(xyz):
     """Whether the last vertex of one line is its first in plan, to the last bit.
 
@@ -229,21 +210,6 @@ def is_closed(xyz):
     bool
     """
     return np.array_equal(xyz[0, :2], xyz[-1, :2])
-
-
-def shapes_of(parts):
-    """Lines in plan from their vertices.
-
-    Parameters
-    ----------
-    parts : iterable of ndarray of float, shape (v, 3) or (v, 2)
-        Metres.
-
-    Returns
-    -------
-    ndarray of shapely LineString, shape (parts,)
-    """
-    return np.array([shapely.LineString(xyz[:, :2]) for xyz in parts], dtype=object)
 
 
 def is_ring(lines):

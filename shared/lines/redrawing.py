@@ -8,7 +8,7 @@ from ..arrays.ragged import rows_by_value
 from ..tuning import UPDATE
 from .edge_pieces import onto_ends, pieces_along
 from .junction_targets import Targets, find_targets
-from .lines import nearest_place
+from .linestrings import nearest_place
 from .rebuild import rebuild, with_vertex
 from .stretches import Stretches
 from .update_layers import UpdateLayers

@@ -15,7 +15,7 @@ from ..tuning import UPDATE
 from .additions import add_edges
 from .comparison import ONLY_NEW
 from .edge_pieces import find_rings
-from .lines import shapes_of
+from .linestrings import shapes_of
 from .redrawing import redraw
 from .retirement import find_gone
 from .update_decisions import UpdateDecisions, decisions_of

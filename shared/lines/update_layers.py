@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .comparison import Comparison
-from .lines import Lines, shapes_of
+from .lines import Lines
+from .linestrings import shapes_of
 from .nodes import Nodes, find_nodes
 from .stretches import Stretches, find_stretches, stations_by_parts
 

@@ -5,7 +5,7 @@ import pytest
 from lineshapes import arc, lines_of, straight
 from numpy.testing import assert_allclose
 
-from curbwright.shared.lines.lines import Lines, is_closed, nearest_place, points_at, shapes_of
+from curbwright.shared.lines.lines import Lines, is_closed, points_at
 
 
 @pytest.mark.parametrize(
@@ -50,7 +50,7 @@ def test_cutting_keeps_lines_where_they_are():
     assert set(zip(lines.x, lines.y)) <= set(zip(cut.x, cut.y))
 
 
-def test_vertices_and_shapes_of_parts():
+def test_vertices_of_parts():
     lines = lines_of([[[0, 0], [3, 4]], [[1, 1], [2, 1], [1, 1]]], None)
     parts = lines.vertices()
     assert [part[:, :2].tolist() for part in parts] == [
@@ -58,13 +58,3 @@ def test_vertices_and_shapes_of_parts():
         [[1, 1], [2, 1], [1, 1]],
     ]
     assert [is_closed(part) for part in parts] == [False, True]
-    assert [shape.length for shape in shapes_of(parts)] == [5, 2]
-    assert shapes_of([]).shape == (0,)
-
-
-@pytest.mark.parametrize(
-    ("place", "nearest"), [((3, 2), (3, 0)), ((-2, 1), (0, 0)), ((9, 12), (6, 8))]
-)
-def test_the_nearest_place_of_a_line(place, nearest):
-    line = np.array([[0, 0, 1.0], [6, 0, np.nan], [6, 8, 3.0]])
-    assert_allclose(nearest_place(line, np.array(place, float)), nearest, atol=1e-12)
