@@ -14,7 +14,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
-from ..writing.layer_tree import add
+from ..writing.layer_tree import COUNT, add
 from ..writing.presentation import lineage_of, metadata_of
 from ..writing.styles import dress
 
@@ -62,7 +62,7 @@ def store(path, results, crs, title, feedback):
             if result.name not in kept:
                 opened.append((result, layer))
             project.addMapLayer(layer, False)
-            add(project.layerTreeRoot(), layer, result.place)
+            add(project.layerTreeRoot(), layer, result.place).setCustomProperty(COUNT, 1)
         _look_at(project)
         if not project.write(f"geopackage:{path}?projectName={PROJECT}"):
             raise _cannot_be_stored(path, project.error())

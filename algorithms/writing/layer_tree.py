@@ -8,8 +8,11 @@ from qgis.PyQt.QtCore import QTimer
 
 from ..host.fields import is_null
 
-ORDER, LEGEND = "curbwright/order", "legend/node-order"  # properties of nodes
+# properties of nodes
+ORDER, LEGEND, COUNT = "curbwright/order", "legend/node-order", "showFeatureCount"
 TRIES = 50  # turns of the event loop until the host has put a layer into the tree
+CALM = 1000  # ms without a new layer, after which features are counted
+_uncounted = []  # ids of the layers that came since features were last counted
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,7 @@ def put(project, layer, place, tries=TRIES):
         node = project.layerTreeRoot().findLayer(ident)
         if node is not None:
             _move(project.layerTreeRoot(), node, layer, place)
+            count_when_calm(project, ident)
         elif left:
             QTimer.singleShot(0, lambda: attempt(left - 1))
 
@@ -75,11 +79,39 @@ def add(root, layer, place):
     return _move(root, node, layer, place)
 
 
+def count_when_calm(project, ident):
+    """Show how many features a layer has in each class, once no other layer has come for a second.
+
+    The host counts in threads, which take the variables of the project while the next layer makes
+    them anew: QGIS 3.22 ended with signal 11 in one of ten loads of three layers. They are made
+    before the threads start, which then only copy them.
+
+    Parameters
+    ----------
+    project : QgsProject
+    ident : str
+        Of the layer.
+    """
+    _uncounted.append(ident)
+    number = len(_uncounted)
+    QTimer.singleShot(CALM, lambda: _count(project, number))
+
+
+def _count(project, number):
+    if number != len(_uncounted):
+        return  # another one came since: its turn is later
+    project.createExpressionContextScope()
+    for ident in _uncounted:
+        node = project.layerTreeRoot().findLayer(ident)
+        if node is not None:
+            node.setCustomProperty(COUNT, 1)
+    _uncounted.clear()
+
+
 def _move(root, node, layer, place):
     target = _group_of(root, place)
     moved = node.clone()
     moved.setCustomProperty(ORDER, place.order)
-    moved.setCustomProperty("showFeatureCount", 1)
     moved.setItemVisibilityChecked(place.visible)
     moved.setExpanded(place.visible)
     leave_out_empty_classes(moved, layer)

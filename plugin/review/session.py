@@ -169,6 +169,7 @@ class Session(QObject):
         stands = places([Path(self.path).stem, part])
         if part in stands:
             layer_tree.add(self.project.layerTreeRoot(), layer, stands[part])
+            layer_tree.count_when_calm(self.project, layer.id())
         else:
             self.project.layerTreeRoot().addLayer(layer)
         self._hear(layer, layer.afterCommitChanges, partial(self._committed, part))

@@ -64,6 +64,7 @@ def test_the_project_opens_from_the_file_where_it_was_moved(written, tmp_path):
     assert [inner.name() for inner in group.children()] == ["Edges", "Evidence", "To do"]
     on = [node.name() for node in nodes if node.isVisible()]
     assert on == ["Edges", "Places to revisit"]
+    assert all(node.customProperty("showFeatureCount") for node in nodes)
     edges = next(node.layer() for node in nodes if node.name() == "Edges")
     assert "quay walk" in edges.metadata().history()[0] and edges.metadata().abstract()
     extent = project.viewSettings().defaultViewExtent()
