@@ -65,7 +65,7 @@ class Parameters(QgsProcessingAlgorithm):
                     parameter.description(), left_empty
                 )
             )
-        if isinstance(parameter, QgsProcessingParameterEnum):
+        if parameter.type() == "enum" and isinstance(parameter, QgsProcessingParameterEnum):
             self.choices[parameter.name()] = parameter.options()
         found = parameter.name() in self.FOUND_FIELDS and parameter.type() == "field"
         if found and self.field_widget is not None:
