@@ -1,4 +1,4 @@
-"""The steps to which a layer's coordinates were rounded, found from epochs taken standing still."""
+"""The steps to which coordinates were rounded: of epochs taken standing still, of whole layers."""
 
 import numpy as np
 

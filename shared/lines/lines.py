@@ -212,20 +212,22 @@ def is_closed(xyz):
     return np.array_equal(xyz[0, :2], xyz[-1, :2])
 
 
-def is_ring(lines):
-    """Mask of the parts whose last vertex is their first.
+def is_ring(lines, gap=1e-6):
+    """Mask of the parts whose ends lie less than a gap apart and that have four vertices or more.
 
     Parameters
     ----------
     lines : Lines
         No part is empty.
+    gap : float
+        Metres; by default such as rounding leaves where the last vertex is the first.
 
     Returns
     -------
     ndarray of bool, shape (parts,)
     """
     first, last = lines.offsets[:-1], lines.offsets[1:] - 1
-    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < 1e-6) & (
+    return (np.hypot(lines.x[first] - lines.x[last], lines.y[first] - lines.y[last]) < gap) & (
         last - first > 2
     )
 

@@ -13,7 +13,7 @@ import numpy as np
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, offsets_of, place_in_group, ranges
 from ..tuning import OVERLAPS
 from .crowds import meet_pieces, numbered
-from .lines import Lines, chainages
+from .lines import Lines, chainages, is_ring
 from .matching import one_way, sections
 from .rays import stations_along
 from .significance import beyond_chance, limit_of
@@ -129,7 +129,7 @@ def cut_pieces(lines, sigma, sigma_up, group, reach, min_overlap, progress=lambd
         backwards=flipped,
         start=np.zeros(len(good)),
         whole=np.ones(len(good), bool),
-        closed=_is_ring(made),
+        closed=is_ring(made, OVERLAPS.ring_gap),
         sigma=sigma[good],
         sigma_up=sigma_up[good],
         group=group[good],
@@ -208,14 +208,6 @@ def _sorted(lines, parts, flipped):
         count=len(parts),
         sigma=np.zeros(len(parts)),
         scale=lines.scale[lines.line[parts]],
-    )
-
-
-def _is_ring(lines):
-    """Mask of the parts whose ends lie close enough to count as a ring."""
-    a, b = lines.offsets[:-1], lines.offsets[1:] - 1
-    return (np.hypot(lines.x[b] - lines.x[a], lines.y[b] - lines.y[a]) < OVERLAPS.ring_gap) & (
-        b - a >= 3
     )
 
 
