@@ -1,10 +1,9 @@
 """The plugin object: adds the provider, and a small menu where there is a window."""
 
-import textwrap
 from functools import partial
 
 from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProject
-from qgis.PyQt.QtCore import QCoreApplication, QUrl
+from qgis.PyQt.QtCore import QCoreApplication, Qt, QUrl
 from qgis.PyQt.QtGui import QDesktopServices, QIcon
 from qgis.PyQt.QtWidgets import QAction, QFileDialog, QMenu, QMessageBox, QPushButton
 
@@ -17,7 +16,8 @@ MENU = "Curbwright"
 # free in the host from 3.22 to 3.40, where it may be changed among the keyboard shortcuts; not with
 # Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
 REVIEW_KEYS = "Ctrl+Shift+K"
-SHOWN = 66  # letters in the message bar, which has one line beside a panel; the log has all
+ROOM_BESIDE = 330  # pixels at 96 dpi of the message bar that icon, title, button and cross take
+LEAST_SHOWN = 40  # letters that a message has at least, however narrow the window is
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
 
@@ -154,12 +154,23 @@ class CurbwrightPlugin:
             text = self.tr("See which edges deserve a look.")
             self._push(text, Qgis.MessageLevel.Info, results)
 
-    def _push(self, text, level, results):
+    def _push(self, text, level, results, whole=""):
         """A message with a button that leads to the review of some results."""
+        self._push_with(
+            text,
+            level,
+            self.tr("Review…"),
+            lambda item: self.review_results(dict(results), item),
+            whole,
+        )
+
+    def _push_with(self, text, level, title, called, whole=""):
+        """A message with a button that calls something with the message; `whole` is its tip."""
         bar = self.iface.messageBar()
         item = bar.createMessage(MENU, text)
-        button = QPushButton(self.tr("Review…"), item)
-        button.clicked.connect(lambda checked=False: self.review_results(dict(results), item))
+        item.setToolTip(whole)
+        button = QPushButton(title, item)
+        button.clicked.connect(lambda checked=False: called(item))
         item.layout().addWidget(button)
         bar.pushWidget(item, level)
 
@@ -192,15 +203,27 @@ class CurbwrightPlugin:
             for algorithm in ALGORITHMS
             if not set(missing) & set(algorithm.NEEDS)
         ]
+        names = ", ".join(missing)
         text = self.tr("{} is missing or too old. {} “{}” in the menu says how to get it.").format(
-            ", ".join(missing),
+            names,
             self.tr("What works without it: {}.").format(", ".join(works))
             if works
             else self.tr("Nothing works without it."),
             self.tr("Check installation"),
         )
         QgsMessageLog.logMessage(text, MENU, Qgis.MessageLevel.Warning)
-        self.iface.messageBar().pushWarning(MENU, text)
+        self._push_with(
+            self.tr("{} is missing or too old.").format(names),
+            Qgis.MessageLevel.Warning,
+            self.tr("Check installation"),
+            self._check_from,
+            text,
+        )
+
+    def _check_from(self, item):
+        """Answer the message that a package is missing."""
+        self.iface.messageBar().popWidget(item)
+        self.check_installation()
 
     def say_warnings(self, name, warnings, ident="", results=()):
         """Show in the message bar that a run gave warnings, the first of them in words; with an
@@ -218,12 +241,24 @@ class CurbwrightPlugin:
         """
         more = self.tr(" ({} more in the log)").format(len(warnings) - 1)
         more *= len(warnings) > 1
-        text = self.tr("{}: {}").format(name, warnings[0])
-        text = textwrap.shorten(text, SHOWN - len(more), placeholder="…") + more
+        bar = self.iface.messageBar()
+        text = self._fitting(self.tr("{}: {}").format(name, warnings[0]), more)
+        whole = "\n".join(warnings)
         if results and ident in REVIEWED:
-            self._push(text, Qgis.MessageLevel.Warning, results)
-        else:
-            self.iface.messageBar().pushWarning(MENU, text)
+            self._push(text, Qgis.MessageLevel.Warning, results, whole)
+            return
+        item = bar.createMessage(MENU, text)
+        item.setToolTip(whole)
+        bar.pushWidget(item, Qgis.MessageLevel.Warning)
+
+    def _fitting(self, text, more):
+        """As much of a text as one line of the message bar holds, and `more` after it."""
+        bar = self.iface.messageBar()
+        metrics = bar.fontMetrics()
+        least = metrics.averageCharWidth() * LEAST_SHOWN
+        room = bar.width() - int(ROOM_BESIDE * bar.logicalDpiX() / 96)
+        room = max(room - metrics.horizontalAdvance(more), least)
+        return metrics.elidedText(text, Qt.TextElideMode.ElideRight, room) + more
 
     def check_installation(self, checked=False):
         needed = sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
@@ -233,5 +268,14 @@ class CurbwrightPlugin:
             if complete
             else self.tr("Something that Curbwright needs is missing.")
         )
-        show = QMessageBox.information if complete else QMessageBox.warning
-        show(self.iface.mainWindow(), MENU, "\n\n".join([head, "\n".join(lines)]))
+        box = QMessageBox(self.iface.mainWindow())
+        box.setIcon(QMessageBox.Icon.Information if complete else QMessageBox.Icon.Warning)
+        box.setWindowTitle(MENU)
+        box.setText("\n\n".join([head, *lines] if not complete else [head, "\n".join(lines)]))
+        # a command that is to be run in a terminal must be copied without a slip
+        box.setTextInteractionFlags(
+            Qt.TextInteractionFlag.TextSelectableByMouse
+            | Qt.TextInteractionFlag.TextSelectableByKeyboard
+        )
+        box.exec()
+        box.deleteLater()

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from otherprocess import PATHS, STARTED, run_code
 from qgis.core import QgsApplication
+from qgis.PyQt.QtCore import Qt
 
 import curbwright
 from curbwright.plugin.provider import ALGORITHMS, MODELS
@@ -173,14 +174,7 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
     from curbwright.plugin import main
 
     shown = []
-    monkeypatch.setattr(
-        main.QMessageBox,
-        "information",
-        lambda parent, title, text: shown.append(("information", text)),
-    )
-    monkeypatch.setattr(
-        main.QMessageBox, "warning", lambda parent, title, text: shown.append(("warning", text))
-    )
+    monkeypatch.setattr(main.QMessageBox, "exec", lambda box: shown.append(box))
     asked = []
     monkeypatch.setattr(
         dependencies,
@@ -189,9 +183,12 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
     )
     started[1].menu["Curbwright"][-1].trigger()
     assert asked == sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
-    assert len(shown) == 1
-    assert shown[0][0] == ("information" if complete else "warning")
-    assert "scipy 1.10: present" in shown[0][1]
+    (box,) = shown
+    icons = main.QMessageBox.Icon
+    assert box.icon() == (icons.Information if complete else icons.Warning)
+    assert "scipy 1.10: present" in box.text()
+    # a command for the terminal can be copied
+    assert box.textInteractionFlags() & Qt.TextInteractionFlag.TextSelectableByMouse
 
 
 def test_metadata():
@@ -255,48 +252,56 @@ def test_the_menu_has_all_steps_in_the_order_of_the_job(started, monkeypatch):
     assert opened == [f"curbwright:{name}" for name in names]
 
 
-class Bar:
+@pytest.fixture
+def bar(started, monkeypatch):
     """The message bar of QGIS's window."""
+    from qgis.gui import QgsMessageBar
 
-    def __init__(self):
-        self.said = []
+    made = QgsMessageBar()
+    made.resize(800, 40)
+    monkeypatch.setattr(started[1], "messageBar", lambda: made, raising=False)
+    return made
 
-    def pushWarning(self, title, text):
-        self.said.append((title, text))
 
+def test_missing_shapely_is_said_once_at_the_start(started, bar, monkeypatch):
+    from qgis.PyQt.QtWidgets import QPushButton
 
-def test_missing_shapely_is_said_once_at_the_start(started, monkeypatch):
     from curbwright.algorithms.host import dependencies
 
-    plugin, window = started
-    bar = Bar()
-    monkeypatch.setattr(window, "messageBar", lambda: bar, raising=False)
+    plugin, _ = started
     plugin.say_missing()
-    assert bar.said == []
+    assert bar.items() == []
     monkeypatch.setattr(dependencies, "missing", lambda names: ["shapely"])
+    checked = []
+    monkeypatch.setattr(plugin, "check_installation", lambda: checked.append(True))
     plugin.say_missing()
-    ((title, text),) = bar.said
-    assert title == "Curbwright" and "shapely is missing or too old" in text
-    assert "Reconstruct edges" in text and "Check installation" in text
-    assert "Compare edges" not in text
+    (item,) = bar.items()
+    assert item.title() == "Curbwright" and item.text() == "shapely is missing or too old."
+    assert "Reconstruct edges" in item.toolTip() and "Check installation" in item.toolTip()
+    assert "Compare edges" not in item.toolTip()
+    (button,) = item.findChildren(QPushButton)
+    button.click()  # the remedy is one click away
+    assert checked and bar.items() == []
 
 
-def test_warnings_of_a_run_are_shown_in_the_message_bar(started, monkeypatch):
+def test_warnings_of_a_run_are_shown_in_the_message_bar(started, bar):
     from curbwright.algorithms.base.algorithm import Algorithm
 
-    plugin, window = started
-    bar = Bar()
-    monkeypatch.setattr(window, "messageBar", lambda: bar, raising=False)
+    plugin, _ = started
     assert Algorithm.say_in_window == plugin.say_warnings
     Algorithm.say_in_window("Reconstruct edges", ("One thing.",))
+    assert bar.currentItem().text() == "Reconstruct edges: One thing."
     Algorithm.say_in_window("Reconstruct edges", ("One thing.", "Another.", "A third."))
-    assert bar.said == [
-        ("Curbwright", "Reconstruct edges: One thing."),
-        ("Curbwright", "Reconstruct edges: One thing. (2 more in the log)"),
-    ]
-    Algorithm.say_in_window("Compare edges with existing linework", ("Much to say. " * 9, "More."))
-    assert bar.said[-1][1].endswith("to… (1 more in the log)")
-    assert len(bar.said[-1][1]) <= 66  # what one line beside a panel holds
+    assert bar.currentItem().text() == "Reconstruct edges: One thing. (2 more in the log)"
+    assert bar.currentItem().toolTip() == "One thing.\nAnother.\nA third."
+    shown = []
+    for width in (1000, 1600, 2400):  # as much as one line of the bar holds
+        bar.resize(width, 40)
+        Algorithm.say_in_window("Compare edges", ("Much to say. " * 99, "More."))
+        shown.append(bar.currentItem().text())
+        assert shown[-1].endswith("… (1 more in the log)")
+        assert bar.fontMetrics().horizontalAdvance(shown[-1]) < width
+    assert len(shown[0]) < len(shown[1]) < len(shown[2])
     plugin.unload()
     assert Algorithm.say_in_window is None
 
