@@ -3008,6 +3008,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
    <translation>Was ohne dies funktioniert: {}.</translation>
   </message>
   <message>
+   <source>{} is missing or too old.</source>
+   <translation>{} fehlt oder ist zu alt.</translation>
+  </message>
+  <message>
    <source>{} is missing or too old. {} “{}” in the menu says how to get it.</source>
    <translation>{} fehlt oder ist zu alt. {} „{}“ im Menü gibt an, wie es zu bekommen ist.</translation>
   </message>
@@ -7343,6 +7347,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Entscheidung: {}.</translation>
   </message>
   <message>
+   <source>Decisions are in {}, a temporary layer. To keep them, right-click it: Make Permanent…</source>
+   <translation>Die Entscheidungen stehen in {}, einem temporären Layer. Um sie zu behalten, mit der rechten Maustaste darauf klicken: Permanent machen…</translation>
+  </message>
+  <message>
    <source>Decisions are saved.</source>
    <translation>Die Entscheidungen sind gespeichert.</translation>
   </message>
@@ -7459,6 +7467,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Behaltene Epochen</translation>
   </message>
   <message>
+   <source>Kept epochs are not shown. Name an output for them in “Reconstruct edges”, or open them here with the edges (first button, “Layers of the project…”).</source>
+   <translation>Behaltene Epochen sind nicht zu sehen. In „Kanten rekonstruieren“ eine Ausgabe dafür angeben oder sie hier zusammen mit den Kanten öffnen (erste Schaltfläche, „Layer des Projekts…“).</translation>
+  </message>
+  <message>
    <source>Layer “{}” does not open for editing.</source>
    <translation>Layer „{}“ lässt sich nicht zum Bearbeiten öffnen.</translation>
   </message>
@@ -7535,8 +7547,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Es wurde nichts gedruckt: Der Drucker oder die Datei lässt sich nicht öffnen. Prüfen, ob der Drucker bereit ist oder ob das PDF anderswo geöffnet ist, und noch einmal drucken.</translation>
   </message>
   <message>
-   <source>Only edges of a results folder can be repaired, since its log says how they were made.</source>
-   <translation>Nur Kanten eines Ergebnisordners lassen sich reparieren, denn sein Protokoll sagt, wie sie entstanden sind.</translation>
+   <source>Only edges that “Process captures of a project” made can be repaired: its folder of results says how. Run it, then open that folder here.</source>
+   <translation>Nur Kanten, die „Aufnahmen eines Projekts verarbeiten“ erzeugt hat, lassen sich reparieren: Sein Ergebnisordner sagt, wie sie entstanden sind. Es ausführen, dann diesen Ordner hier öffnen.</translation>
   </message>
   <message>
    <source>Only the edges must be there; what else is given shows more of the evidence.</source>

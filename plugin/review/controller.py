@@ -376,21 +376,32 @@ class ReviewController(QObject):
 
     def read_evidence(self):
         """Read the evidence of the chosen line; where it is repaired, from its epochs."""
-        if self.repairing.is_on:
-            self.repairing.take(self.panel.list.row())
-            return
         row = self.panel.list.row()
+        if self.repairing.is_on and self.repairing.take(row):
+            return
         if row >= 0 and self.session.review is not None:
             self.session.look_at(row)
 
     def _show_evidence(self, evidence):
-        if self.repairing.is_on or (evidence is not None and evidence.row != self.panel.list.row()):
+        other = evidence is not None and evidence.row != self.panel.list.row()
+        if self.repairing.shows_evidence or other:
             return  # another line was chosen meanwhile
         row, note = self.panel.list.row(), ""
         if evidence is None and row >= 0 and self.session.review is not None:
             note = self._why_no_evidence(row)
-        self.panel.show_evidence(evidence, note)
+        self.panel.show_evidence(evidence, note, self._what_is_missing(evidence))
         self.map.set_evidence(evidence)
+
+    def _what_is_missing(self, evidence):
+        """How the epochs come into the plot where nobody asked for them."""
+        if self.session.path or parts.KEPT in self.session.ids or evidence is None:
+            return ""
+        if self.session.review.what[evidence.row] != EDGE:
+            return ""
+        return tr(
+            "Kept epochs are not shown. Name an output for them in “Reconstruct edges”, or open"
+            " them here with the edges (first button, “Layers of the project…”)."
+        )
 
     def _why_no_evidence(self, row):
         if self.session.review.what[row] == DAY:
@@ -455,15 +466,24 @@ class ReviewController(QObject):
             return
         repairs = self.session.layer(parts.REPAIRS)
         repaired = repairs is not None and repairs.isModified()
+        passing = [layer.name() for layer in self.session.unsaved() if layer.isTemporary()]
         problems = self.session.save()
         for problem in problems:
             self.say_problem(problem)
-        if not problems:
+        if problems:
+            return
+        if passing:
+            text = tr(
+                "Decisions are in {}, a temporary layer. To keep them, right-click it: Make"
+                " Permanent…"
+            ).format(", ".join(f"“{name}”" for name in passing))
+            self.panel.messages.pushMessage("", text, Qgis.MessageLevel.Warning, 0)
+        else:
             self.panel.messages.pushMessage(
                 "", tr("Decisions are saved."), Qgis.MessageLevel.Success, 3
             )
-            if repaired:
-                self.repairing.say_saved()
+        if repaired:
+            self.repairing.say_saved()
 
     def ask_save(self, names):
         """Whether layers may be saved with the other edits that they hold."""

@@ -67,7 +67,6 @@ class ReviewPanel(QgsDockWidget):
         layout.setContentsMargins(4, 2, 4, 4)
         layout.setSpacing(3)
         layout.addWidget(self._make_tools(body))
-        layout.addWidget(self.messages)
         layout.addWidget(self.splitter, 1)
         self.dockLocationChanged.connect(self._placed)
         self.set_open(False)
@@ -201,6 +200,10 @@ class ReviewPanel(QgsDockWidget):
         page.setContentsMargins(0, 0, 0, 0)
         page.setSpacing(2)
         page.addWidget(self.plot, 1)
+        self.hint = QLabel(self.evidence_page)
+        self.hint.setWordWrap(True)
+        self.hint.hide()
+        page.addWidget(self.hint)
         self.tabs.addTab(self.evidence_page, tr("Evidence"))
         self.tabs.addTab(self.epochs, tr("Epochs"))
 
@@ -216,6 +219,8 @@ class ReviewPanel(QgsDockWidget):
         layout.setSpacing(2)
         layout.addWidget(self.title)
         layout.addWidget(self.tabs, 1)
+        # at the bottom: a message that comes or goes must not move a row from under the pointer
+        layout.addWidget(self.messages)
         return lower
 
     # states
@@ -244,9 +249,20 @@ class ReviewPanel(QgsDockWidget):
         self.remarked.emit(self.remark.text().strip())
         self.list.table.setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def show_evidence(self, evidence, note=""):
-        """Show the evidence of another line in plot and table."""
+    def show_evidence(self, evidence, note="", hint=""):
+        """Show the evidence of another line in plot and table.
+
+        Parameters
+        ----------
+        evidence : LineEvidence or None
+        note : str, optional
+            Stands in the plot's place where there is no evidence.
+        hint : str, optional
+            Stands below the plot: what is missing in it.
+        """
         self.plot.set_evidence(evidence, note)
+        self.hint.setText(hint)
+        self.hint.setVisible(bool(hint))
         self.epoch_model.set_evidence(evidence)
         count = len(evidence.epochs) if evidence is not None else 0
         self.tabs.setTabText(1, tr("Epochs ({})").format(count) if count else tr("Epochs"))

@@ -66,6 +66,11 @@ class Repairing(QObject):
     def is_on(self):
         return self.bar.switch.isChecked()
 
+    @property
+    def shows_evidence(self):
+        """The evidence comes of fitting a walk anew: it is fitted, or will be."""
+        return self.is_on and (self.refitted is not None or self._work is not None)
+
     def forget(self):
         """Leave repairing, and let go of what was read."""
         self.end()
@@ -92,7 +97,7 @@ class Repairing(QObject):
 
     def _switched(self, is_on):
         if is_on:
-            self.take(self.panel.list.row())
+            self.controller.read_evidence()
             return
         self._stop()
         self.subject = self.refitted = None
@@ -102,14 +107,20 @@ class Repairing(QObject):
         self.controller.read_evidence()
 
     def take(self, row):
-        """Repair the line of a row of the review."""
+        """Repair the line of a row of the review; says why where it cannot be repaired.
+
+        Returns
+        -------
+        bool
+            It is being repaired.
+        """
         self._stop()
         self.subject = self.refitted = None
         self.map.show_refit(None, [])
         review = self.session.review
         if review is None or row < 0 or review.what[row] != EDGE:
             self._refuse(tr("Choose an edge: there is nothing to repair in this line."))
-            return
+            return False
         walks = [
             (f"{walk.capture}, {ident}", walk)
             for ident, walk in (
@@ -120,13 +131,14 @@ class Repairing(QObject):
         ]
         if not walks or self.session.layer(parts.RUN_LOG) is None:
             self._refuse(
-                tr("Only edges of a results folder can be repaired, since its log says how they"
-                   " were made.")
+                tr("Only edges that “Process captures of a project” made can be repaired: its"
+                   " folder of results says how. Run it, then open that folder here.")
             )  # fmt: skip
-            return
+            return False
         self.bar.set_walks(walks)
         self.bar.set_on(True)
         self._begin()
+        return self.subject is not None
 
     def _refuse(self, why):
         self.bar.set_walks([])
@@ -141,6 +153,9 @@ class Repairing(QObject):
         self._stop()
         self.refitted = None  # what is asked for meanwhile must not name epochs of another walk
         self.subject = Subject(self.panel.list.row(), walk)
+        shown = self.panel.plot.evidence
+        if shown is not None and shown.row != self.subject.row:
+            self.panel.show_evidence(None)  # nobody must decide by the evidence of another line
         self._follow()
         if walk.layer in self._captures:
             self._fit()
@@ -198,9 +213,10 @@ class Repairing(QObject):
         self._fit()
 
     def _failed(self, text):
-        self._work = None
+        self._work = self.refitted = None
         self.bar.show_tools(False)
         self.bar.say.setText(text)
+        self.session.look_at(self.panel.list.row())  # what was written is to be seen all the same
 
     # the layer of repairs
 

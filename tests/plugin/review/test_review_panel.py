@@ -459,6 +459,34 @@ def test_layers_of_the_project_are_reviewed_by_their_fields(review, results, han
     dialogue.deleteLater()
 
 
+def test_evidence_follows_the_list_where_nothing_can_be_repaired(review, results, hand):
+    path = f"{results / 'curbwright.gpkg'}|layername=edges"
+    layer = QgsVectorLayer(path, "edges", "ogr")
+    QgsProject.instance().addMapLayer(layer)
+    with hand.signals(review.session.opened):
+        review.open_layers({parts.LINES: layer})
+    review.panel.list.show_kinds(list(review.panel.list.kind_choices))
+    with hand.signals(review.session.evidence_read):
+        review.panel.list.look_at(0)
+    assert "Kept epochs are not shown" in review.panel.hint.text()
+    with hand.signals(review.session.evidence_read):
+        review.panel.commands["repair"].setChecked(True)
+    assert "Process captures of a project" in review.repairing.bar.say.text()
+    with hand.signals(review.session.evidence_read):
+        review.panel.list.look_at(1)
+    assert review.panel.plot.evidence.row == 1
+
+
+def test_messages_move_no_row_from_under_the_pointer(opened, hand):
+    table = opened.panel.list.table
+    hand.wait(50)
+    before = table.mapToGlobal(table.rect().topLeft())
+    opened.say_problem("Something is wrong.")
+    hand.wait(50)
+    assert opened.panel.messages.isVisible()
+    assert table.mapToGlobal(table.rect().topLeft()) == before
+
+
 def test_only_layers_with_the_fields_of_a_part_are_offered(review, results):
     from curbwright.plugin.review.choose_layers import ChooseLayers
 
@@ -532,6 +560,9 @@ def test_a_layer_without_fields_for_decisions_gets_them(review, hand):
     assert [one["decision"] for one in layer.getFeatures()] == ["accept"]
     review.undo()
     assert layer.fields().lookupField("decision") < 0
+    review.decide("accept")
+    review.save()  # into a layer that QGIS forgets
+    assert "“mine”, a temporary layer" in review.panel.messages.currentItem().text()
 
 
 def changes_of(layer_name, rows):
