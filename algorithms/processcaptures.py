@@ -26,6 +26,7 @@ from ..shared.reconstruction.repairs import FoundRepairs
 from .base.algorithm import Algorithm
 from .base.reports import PRINTED
 from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
+from .batch.capture import Capture
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
 from .batch.history import HISTORY_FIELDS
@@ -44,7 +45,8 @@ from .batch.result_folder import (
     WORK_FILES,
     ResultFolder,
 )
-from .batch.run import OF_COMPARISON, Capture, Run
+from .batch.run import Run
+from .batch.stages import OF_COMPARISON
 from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
@@ -734,14 +736,11 @@ class ProcessCaptures(Algorithm):
     # The work
 
     def work(self, parameters, context, feedback):
-        run = Run(self, parameters, context, feedback)
         with ResultFolder(self.folder) as folder:
+            run = Run(self, parameters, context, feedback, folder)
             try:
                 folder.begin(RESULTS, feedback)
-                run.check_control()
-                run.captures(folder)
-                run.stages()
-                run.write(folder)
+                run.work()
                 self._store(folder, run, feedback)
                 printed = self.print_report(
                     folder.new_report, self.report_targets(parameters, context).get(PRINTED)
@@ -751,15 +750,19 @@ class ProcessCaptures(Algorithm):
                 feedback.settled = True
             finally:
                 run.release()  # before the folder clears away what is still open
-        if run.verdict:
-            feedback.pushInfo(run.verdict)
+        if run.stages.verdict:
+            feedback.pushInfo(run.stages.verdict)
         self.finished = [(name, count) for name, count in run.results if name != RUN_LOG]
         done = [capture for capture in self.captures if not capture.error]
         feedback.pushInfo(
             self.tr(
                 "Layers processed: {}, failed: {}. Edges: {}, {:.2f} m on the ground. Results: {}."
             ).format(
-                len(done), len(self.captures) - len(done), run.edge_count, run.length, self.folder
+                len(done),
+                len(self.captures) - len(done),
+                run.main.edge_count,
+                run.main.length,
+                self.folder,
             )
         )
         feedback.setProgress(100)
@@ -773,8 +776,8 @@ class ProcessCaptures(Algorithm):
             **printed,
             self.LAYERS_DONE: len(done),
             self.LAYERS_FAILED: len(self.captures) - len(done),
-            self.EDGES: run.edge_count,
-            self.LENGTH: run.length,
+            self.EDGES: run.main.edge_count,
+            self.LENGTH: run.main.length,
             self.DAYS_OFF: run.days_off,
         }
 
@@ -789,7 +792,7 @@ class ProcessCaptures(Algorithm):
             f"“{name}”: {error}"
             for name, error in (
                 *((capture.name, capture.error) for capture in self.captures),
-                *((name, error) for name, error, *_ in run.stage_rows),
+                *((row.name, row.error) for row in run.stage_rows),
             )
             if error
         ]

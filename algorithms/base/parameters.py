@@ -16,7 +16,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.fields import spelling
+from ..host.fields import is_null, spelling
 
 FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
 
@@ -167,7 +167,7 @@ class Parameters(QgsProcessingAlgorithm):
     # What was given
 
     def wanted(self, parameters, name):
-        """True where an optional output is asked for."""
+        """True where an optional output is asked for, or an optional layer given."""
         value = parameters.get(name)
         if isinstance(value, QgsProcessingOutputLayerDefinition):
             value = value.sink
@@ -177,7 +177,7 @@ class Parameters(QgsProcessingAlgorithm):
                 if value.propertyType() == QgsProperty.Type.StaticProperty
                 else name
             )
-        return value is not None and value != ""
+        return not is_null(value) and value != ""
 
     def numbers(self, parameters, context, **names):
         """Numbers given, by keyword: `numbers(parameters, context, reach=self.MAX_OFFSET)`."""

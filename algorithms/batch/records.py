@@ -93,18 +93,10 @@ def summary_rows(captures, stages):
                 round(capture.seconds, 3),
             )
         )
-    for name, error, _, warnings, seconds in stages:
-        rows.append(
-            (
-                None,
-                name,
-                "failed" if error else "done",
-                error or None,
-                *(None,) * 6,
-                warnings,
-                round(seconds, 3),
-            )
-        )
+    for stage in stages:
+        state = "failed" if stage.error else "done"
+        head = None, stage.name, state, stage.error or None
+        rows.append((*head, *(None,) * 6, stage.warnings, round(stage.seconds, 3)))
     return rows
 
 
@@ -150,9 +142,12 @@ def log_rows(run):
                 for name, number in run.updated.items()
                 if isinstance(number, int)
             ),
-            *((f"repairs_{state}", count) for state, count in sorted(run.repairs.counts().items())),
-            ("edges", run.edge_count),
-            ("length", run.length),
+            *(
+                (f"repairs_{state}", count)
+                for state, count in sorted(run.main.repairs.counts().items())
+            ),
+            ("edges", run.main.edge_count),
+            ("length", run.main.length),
         )
     ]
     rows += [("control", day.name, _as_json(day)) for day in run.days if day.wrong]
