@@ -4,7 +4,6 @@ whole."""
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsProcessing,
@@ -17,24 +16,22 @@ from qgis.core import (
     QgsProcessingParameterFolderDestination,
     QgsProcessingParameterMultipleLayers,
     QgsProcessingParameterString,
-    QgsProcessingUtils,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 
-from ..shared.epochs.reasons import REASON_NAMES, Reason
-from ..shared.reconstruction.repairs import FoundRepairs
 from .base.algorithm import Algorithm
 from .base.reports import PRINTED
 from .batch.basemap import CLEAR_TOO, NO, OF_UPDATE
 from .batch.capture import Capture
 from .batch.carry_over import REVIEW_FIELDS, REVIEWED, SUPERSEDED_FIELDS
 from .batch.gathering import LAYER, without_sinks
+from .batch.given import layers_given, opened
 from .batch.history import HISTORY_FIELDS
 from .batch.intake import layer_key, once, sentences, take_in
+from .batch.keeps_epochs import KeepsEpochs
 from .batch.loading import Result, places, renew, show, shown_layers
 from .batch.ready_project import store
 from .batch.records import LOG_FIELDS, RESULTS, SUMMARY_FIELDS
-from .batch.repairs import places_of
 from .batch.result_folder import (
     FITS,
     GEOPACKAGE,
@@ -47,6 +44,7 @@ from .batch.result_folder import (
 )
 from .batch.run import Run
 from .batch.stages import OF_COMPARISON
+from .batch.titles import title_of
 from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
@@ -59,8 +57,7 @@ from .revisits import Revisits
 from .updatebasemap import UpdateBasemap
 from .writing import targets
 from .writing.edge_tables import KEPT_FIELDS
-from .writing.presentation import About, alias_of
-from .writing.sinks import cells
+from .writing.presentation import About
 from .writing.styles import Look
 
 # algorithm and output that each layer is of; the others the batch makes itself
@@ -115,88 +112,10 @@ OF_MAIN_JOB = (
 TABLES = (*RESULTS, FITS, RUN_STATE)  # of the GeoPackage, written by each run
 # files of the hidden folder; what belongs to the GeoPackage there goes with it
 OF_WORK = [name for name in WORK_FILES if not name.startswith(f"{GEOPACKAGE}-")]
-# rejected epochs whose position is not where somebody walked
-WRONG_PLACE = (Reason.SPIKE, Reason.NO_POSITION)
-SOME_DAY = 1.7e9  # s, for times whose day is not known
 
 
-class Reconstruction(without_sinks(ReconstructEdges)):
-    """Keeps time and capture of the epochs rejected, which have fields of other names and types in
-    each layer."""
-
-    read = reason = rejected = fits = copy_kept = given = outcome = source_crs = None
-
-    def epochs(self, *arguments):
-        self.read = super().epochs(*arguments)
-        return self.read
-
-    # parameters: those of `reconstruct`
-    def _fitted(self, table, settings, progress, pool, numbers, repairs):
-        def fit():
-            return ReconstructEdges._fitted(self, table, settings, progress, pool, numbers, repairs)
-
-        return self.fits.fitted(table, settings, numbers, fit, (repairs, self.repairs))
-
-    def _repairs(self, *_):
-        return self.given.repairs
-
-    def _row_targets(self, result, kept, out):
-        self.rejected = np.flatnonzero(~kept)
-        if out.wanted(self.KEPT) and self.copy_kept():
-            out.parameters = {**out.parameters, self.KEPT: None}
-        return super()._row_targets(result, kept, out)
-
-    def _say(self, layer, result, feedback):
-        self.reason = result.reason
-        super()._say(layer, result, feedback)
-
-    def rejected_by_reason(self):
-        """Pairs of reason and number of epochs, most frequent first."""
-        counts = np.bincount(self.reason, minlength=len(REASON_NAMES)).tolist()
-        return [
-            (REASON_NAMES[why], counts[why])
-            for why in sorted(range(len(counts)), key=lambda why: -counts[why])
-            if why != Reason.KEPT and counts[why]
-        ]
-
-    def _say_repairs(self, outcome, feedback):
-        self.outcome = outcome  # what became of them is said when all layers are done
-
-    def repaired(self, crs, context):
-        """What became of the repairs of this layer, and where they act, in the CRS of the
-        results."""
-        layer = self.read
-        found = FoundRepairs.of(self.repairs.placed(layer.captures, layer.origin), layer.table)
-        own = self.source_crs
-        return self.outcome, places_of(found, self.reason, layer, own, crs, context)
-
-    def release(self):
-        """Let go of the epochs."""
-        self.read = self.reason = self.fits = self.given = self.outcome = None
-
-    def walked(self, reach):
-        """Places where somebody walked, thinned to what the reach needs: x and y in the layer's
-        CRS. Epochs that lie elsewhere than where they were taken tell nothing."""
-        from ..shared.lines.visits import thinned_places
-
-        table = self.read.table
-        told = ~np.isin(self.reason, WRONG_PLACE)
-        return self.read.frame.layer(*thinned_places(table.x[told], table.y[told], reach))
-
-    def times_of(self, features):
-        """Seconds since 1970 (None without) and capture of rejected epochs as they were written."""
-        layer, rows = self.read, {}
-        for row in self.rejected.tolist():
-            rows.setdefault(int(layer.ids[row]), []).append(row)
-        # vertices of a line share its id, and come in order
-        in_order = {ident: iter(some) for ident, some in rows.items()}
-        order = np.array([next(in_order[feature.id()]) for feature in features], np.int64)
-        seconds = layer.table.seconds[order] + (
-            layer.origin if layer.dated and np.isfinite(layer.origin) else SOME_DAY
-        )
-        return cells(seconds), [
-            layer.captures[code] for code in layer.table.capture[order].tolist()
-        ]
+class Reconstruction(KeepsEpochs, without_sinks(ReconstructEdges)):
+    """The main job on one layer."""
 
 
 class Comparison(without_sinks(CompareEdges)):
@@ -569,41 +488,13 @@ class ProcessCaptures(Algorithm):
             layer = self.parameterAsVectorLayer(parameters, name, context)
             if layer is not None:
                 used[layer_key(layer)] = self.label(name)
-        for _, layer in self._layers_given(parameters, context):
+        for _, layer in layers_given(parameters.get(self.LAYERS), context):
             if layer is not None:
                 used[layer_key(layer)] = ""
         return take_in(text, folder, used)
 
-    def _layers_given(self, parameters, context):
-        """Pairs of what was given and the layer that it is, None where it cannot be opened."""
-        value = parameters.get(self.LAYERS)
-        given = (
-            list(value) if isinstance(value, (list, tuple)) else [] if value is None else [value]
-        )
-        if (
-            len(given) == 1
-            and isinstance(given[0], str)
-            and QgsProcessingUtils.mapLayerFromString(given[0], context) is None
-        ):
-            given = [part for part in given[0].split(";") if part]
-        return self._opened(given, context)
-
-    @staticmethod
-    def _opened(given, context):
-        return [
-            (
-                one,
-                (
-                    QgsProcessingUtils.mapLayerFromString(one, context)
-                    if isinstance(one, str)
-                    else one
-                ),
-            )
-            for one in given
-        ]
-
     def checkParameterValues(self, parameters, context):
-        pairs = self._layers_given(parameters, context)
+        pairs = layers_given(parameters.get(self.LAYERS), context)
         found = [one for one, layer in pairs if layer is not None]
         folder = targets.local_path(self.parameterAsString(parameters, self.FOLDER, context))
         try:
@@ -664,8 +555,8 @@ class ProcessCaptures(Algorithm):
         )
 
     def _all_given(self, parameters, context, feedback):
-        """As `_layers_given`, and what was taken in, which is said."""
-        pairs = self._layers_given(parameters, context)
+        """As `layers_given`, and what was taken in, which is said."""
+        pairs = layers_given(parameters.get(self.LAYERS), context)
         intake = self._taken_in(parameters, context, self.folder)
         if intake is None:
             return pairs
@@ -674,7 +565,7 @@ class ProcessCaptures(Algorithm):
             feedback.pushInfo(sentence)
         if not intake.layers:
             feedback.pushWarning(said[0])
-        return pairs + self._opened(intake.layers, context)
+        return pairs + opened(intake.layers, context)
 
     def prepareAlgorithm(self, parameters, context, feedback):
         self.finished = None
@@ -842,7 +733,7 @@ class ProcessCaptures(Algorithm):
                 makers[maker] = maker()
                 makers[maker].initAlgorithm()
             about = About(
-                self._title(name),
+                title_of(name, self.tr),
                 self._meaning(makers[maker], output),
                 makers[maker].displayName(),
                 ", ".join(capture.name for capture in self.captures if not capture.error),
@@ -862,29 +753,3 @@ class ProcessCaptures(Algorithm):
         """What a layer is: the help of the output that it is, or what the algorithm does."""
         definition = algorithm.parameterDefinition(output)
         return definition.help() if definition is not None else algorithm.shortDescription()
-
-    def _title(self, name):
-        return {
-            "superseded": self.tr("Changes superseded"),
-            "updated": self.tr("Updated lines"),
-            "changes": self.tr("Changes of existing lines"),
-            "held": self.tr("Held back"),
-            "repairs": self.tr("Repairs"),
-            "comparison": self.tr("Compared edges"),
-            "existing_status": self.tr("Status of existing lines"),
-            "stations": self.tr("Stations"),
-            "disagreements": self.tr("Disagreements"),
-            "alignments": self.tr("Alignments"),
-            "elements": self.tr("Elements"),
-            "merged": self.tr("Merged edges"),
-            "edges": self.tr("Edges"),
-            "gaps": self.tr("Gaps"),
-            "rejected": self.tr("Rejected epochs"),
-            "kept": self.tr("Kept epochs"),
-            "passes": self.tr("Passes"),
-            "revisits": self.tr("Places to revisit"),
-            "revisit_reasons": self.tr("Reasons to revisit"),
-            "comparison_summary": self.tr("Summary of the comparison"),
-            "summary": self.tr("Summary"),
-            "history": self.tr("Runs so far"),
-        }.get(name, alias_of(name))
