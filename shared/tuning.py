@@ -384,6 +384,23 @@ WALKERS = Walkers()
 
 
 @dataclass(frozen=True)
+class Copies:
+    """Walks that are in a layer twice, with other times."""
+
+    sampled: int = tuned(
+        50_000, "epochs", "epochs of which all are looked at; of more, a part", _COMMON
+    )
+    few: int = tuned(20, "epochs", "copies that may be chance in coarse coordinates", _COMMON)
+    same_shift: float = tuned(
+        1.5, "s", "difference of shifts that are one", "derivation: coarse times differ by a second"
+    )
+    most: float = tuned(0.1, "1", "share of copies in a layer that is let pass", _COMMON)
+
+
+COPIES = Copies()
+
+
+@dataclass(frozen=True)
 class Nmea:
     """Logs of NMEA 0183 sentences."""
 

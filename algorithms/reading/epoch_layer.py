@@ -19,7 +19,7 @@ from .frames import Frame
 from .layer_frame import locate, refuse_empty
 from .line_chains import ids_of_walks
 from .places import take_out_strays
-from .plausible_table import one_walk_each, without_doubtful
+from .plausible_table import one_walk_each, say_copied, without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
 
@@ -132,6 +132,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     table = without_doubtful(table, v_field, feedback)
     if not by_order:
         table, captures = one_walk_each(table, captures, feedback)
+        say_copied(table, source.sourceName(), feedback)
     return EpochLayer(
         name=source.sourceName(),
         table=table,

@@ -1,6 +1,7 @@
 """What the fields of a layer of epochs say of each row: times, captures, fix and accuracies."""
 
 import time
+from collections import Counter
 
 import numpy as np
 from qgis.core import QgsProcessingException
@@ -9,7 +10,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ...shared.epochs.accuracies import possible, says_none
 from ...shared.epochs.number_times import SECONDS, without_wild
 from ...shared.epochs.slash_dates import KINDS, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
-from ...shared.epochs.times import kind_in_words, parse_times
+from ...shared.epochs.times import kind_in_words, parse_times, zoned
 from ...shared.language import speaking
 from ...shared.tuning import TIMES
 from . import roles
@@ -19,6 +20,7 @@ from . import roles
 HALF_DAY, BACK_AT_ONE = 43200.0, -42900.0  # s; with a pause of five minutes at most
 AHEAD = 400 * 86400.0  # s; clocks differ, and a year is no matter
 FEW_DATES = 5  # rows from which dates alone cannot be times
+SEPARATOR = " / "  # between the fields of a capture
 GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
 
 
@@ -77,6 +79,8 @@ def times_of(rows, names, name, choices, feedback):
         )
     with speaking(QCoreApplication.translate):
         feedback.pushInfo(tr("Time is read as: {}.").format(kind_in_words(what)))
+    if len(names) == 1 and column.kind == "text" and np.nanmax(seconds) > TIMES.earliest_date:
+        _say_mixed_zones(column, names[0], feedback)
     _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
     _say_dates(seconds, column, names[0], what, feedback)
     if unreadable.size:
@@ -87,6 +91,26 @@ def times_of(rows, names, name, choices, feedback):
             ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
         )
     return seconds
+
+
+def _say_mixed_zones(column, name, feedback, block=100_000):
+    """Warn where some times name a zone and others do not: these may be local ones."""
+    without, there, first = 0, 0, ""
+    for start in range(0, len(column.values), block):
+        part = column.take(slice(start, start + block))
+        texts = part.take(~part.missing).texts()
+        bare = ~zoned(texts)
+        without, there = without + np.count_nonzero(bare), there + len(texts)
+        if bare.any() and not first:
+            first = texts[np.flatnonzero(bare)[0]]
+    if 0 < without < there:
+        feedback.pushWarning(
+            tr(
+                "{} of {} times in field “{}” name no zone, for example “{}”, the others do: these"
+                " are taken as UTC. If they are local times, their epochs are in the wrong place in"
+                " time: write the zone to all of them."
+            ).format(without, there, name, first)
+        )
 
 
 def _refuse_whole_days(seconds, names, called):
@@ -265,11 +289,22 @@ def captures_of(rows, names, is_line, by_order=False, part=None, walk=None):
             codes, texts = own, own_texts
             continue
         pairs, codes = np.unique(codes * len(own_texts) + own, return_inverse=True)
-        texts = [
-            " / ".join((texts[pair // len(own_texts)], own_texts[pair % len(own_texts)]))
-            for pair in pairs.tolist()
-        ]
+        texts = _joined(
+            [(texts[pair // len(own_texts)], own_texts[pair % len(own_texts)]) for pair in pairs]
+        )
     return sorted_texts(texts, codes)
+
+
+def _joined(pairs):
+    """Texts of two fields with “ / ” between; where others would read alike, what belongs to the
+    fields themselves is marked: “a / b”, “c” and “a”, “b / c” are two captures."""
+    texts = [SEPARATOR.join(pair) for pair in pairs]
+    count = Counter(texts)
+    marked = [
+        SEPARATOR.join(text.replace("\\", "\\\\").replace("/", "\\/") for text in pair)
+        for pair in pairs
+    ]
+    return [other if count[text] > 1 else text for text, other in zip(texts, marked)]
 
 
 def sorted_texts(texts, codes):

@@ -15,6 +15,8 @@ STRAY = 1e5  # m; no line of a survey has a vertex so far from those before and 
 DEGREE = 111_000.0  # m in a degree of latitude, roughly
 WIDE = 5e5  # m from the middle of a frame, beyond which lengths may be off by some 1e-5
 BESIDE = 3.0  # degrees that a CRS may be used beyond its area of use
+MANY = 10  # positions from which one spot is a doubt
+ONE_SPOT = 1.0  # units; degrees of a town span less, and nobody walks an edge within a metre
 
 
 def tr(text):
@@ -140,7 +142,8 @@ def _inside(crs, area, place, transform_context):
 
 
 def area_doubt(source, x, y, transform_context):
-    """A sentence on positions outside the area that their CRS is for; empty where they lie inside.
+    """A sentence on positions outside the area that their CRS is for, or in degrees where it counts
+    metres; empty where they lie inside.
 
     Parameters
     ----------
@@ -154,15 +157,33 @@ def area_doubt(source, x, y, transform_context):
     str
     """
     crs, there = source.sourceCrs(), np.isfinite(x) & np.isfinite(y)
-    if not crs.isValid() or crs.bounds().isEmpty() or not there.any():
+    if not crs.isValid() or not there.any():
         return ""
     middle = float(np.median(x[there])), float(np.median(y[there]))
+    if _seem_degrees(crs, x[there], y[there]):
+        return tr(
+            "Layer “{}”: all its positions, about {:.10g}, {:.10g}, lie within {} unit of each"
+            " other, as degrees do, but its CRS is {}. Check which CRS they are in."
+        ).format(source.sourceName(), *middle, f"{ONE_SPOT:g}", crs.userFriendlyIdentifier())
+    if crs.bounds().isEmpty():
+        return ""
     if _inside(crs, crs.bounds().buffered(BESIDE), middle, transform_context):
         return ""
     return tr(
         "Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}."
         " Check which CRS they are in."
     ).format(source.sourceName(), *middle, crs.userFriendlyIdentifier())
+
+
+# exact: degrees of the globe
+def _seem_degrees(crs, x, y):
+    """Whether positions in a projected CRS could be degrees: within the globe's, and all of them on
+    what would be one spot."""
+    if crs.isGeographic() or len(x) < MANY:
+        return False
+    if np.abs(x).max() > 180 or np.abs(y).max() > 90:
+        return False
+    return bool(np.ptp(x) < ONE_SPOT and np.ptp(y) < ONE_SPOT)
 
 
 def width_doubt(name, x, y):

@@ -8,7 +8,9 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.absurd_heights import absurd_heights
 from ...shared.epochs.accuracies import not_in_metres, possible, scatter
+from ...shared.epochs.copies import copied
 from ...shared.epochs.walkers import split_walkers
+from ...shared.tuning import COPIES
 from .epoch_values import sorted_texts
 
 MOST_NAMED = 5  # captures that are named one by one
@@ -55,6 +57,28 @@ def without_doubtful(table, v_field, feedback):
             )
             table = replace(table, sigma_v=np.full(len(table), np.nan))
     return table
+
+
+def say_copied(table, name, feedback):
+    """Warn where a layer holds a walk twice, with other times: its edges would be double.
+
+    Parameters
+    ----------
+    table : EpochTable
+    name : str
+        Of the layer.
+    feedback : QgsProcessingFeedback
+    """
+    share, shift = copied(table)
+    if share <= COPIES.most:
+        return
+    feedback.pushWarning(
+        tr(
+            "Layer “{}”: {:.0%} of its epochs have the very position of other ones, {:.6g} s"
+            " later. A walk seems to be in it twice, with two readings of its times, and its edges"
+            " are double. Take one of them out."
+        ).format(name, share, shift)
+    )
 
 
 def refuse_other_unit(table, h_field, limit, label):

@@ -4141,6 +4141,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>{} Linien haben keine Geometrie, also keine lesbaren Stützpunkte.</translation>
   </message>
   <message>
+   <source>{} of {} times in field “{}” name no zone, for example “{}”, the others do: these are taken as UTC. If they are local times, their epochs are in the wrong place in time: write the zone to all of them.</source>
+   <translation>{} von {} Zeiten in Feld „{}“ nennen keine Zeitzone, zum Beispiel „{}“, die anderen schon: Jene gelten als UTC. Sind es Ortszeiten, liegen ihre Epochen zeitlich am falschen Platz: zu allen die Zeitzone schreiben.</translation>
+  </message>
+  <message>
    <source>{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.</source>
    <translation>{} Zeiten in Feld „{}“ sind nicht lesbar, zum Beispiel „{}“; diese Epochen gelten als ohne Zeit.</translation>
   </message>
@@ -4899,6 +4903,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Layer „{}“ reicht bis {:.0f} km von seiner Mitte: Längen und Querabstände können so weit außen um 0,01 % und mehr falsch sein. Ihn in Teilen bearbeiten, zum Beispiel nach Regionen.</translation>
   </message>
   <message>
+   <source>Layer “{}”: all its positions, about {:.10g}, {:.10g}, lie within {} unit of each other, as degrees do, but its CRS is {}. Check which CRS they are in.</source>
+   <translation>Layer „{}“: Alle seine Positionen, etwa {:.10g}, {:.10g}, liegen wie bei Grad innerhalb von {} Einheit beieinander, sein KBS aber ist {}. Prüfen, in welchem KBS sie sind.</translation>
+  </message>
+  <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>
    <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gültigkeitsbereichs von {}, aber innerhalb, wenn Ost und Nord vertauscht werden. Sie vertauschen („X- und Y-Koordinaten vertauschen“ von QGIS) oder das richtige KBS zuweisen.</translation>
   </message>
@@ -4928,6 +4936,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Field “{}”: a vertical accuracy of {:.4g} m, half of all fixed epochs have a greater one, cannot be in metres, as heights differ by {:.3f} m from epoch to epoch. It is not used. Bring it into metres.</source>
    <translation>Feld „{}“: Eine Höhengenauigkeit von {:.4g} m (die Hälfte aller fixierten Epochen hat eine größere) kann nicht in Metern sein, da sich die Höhen von Epoche zu Epoche um {:.3f} m unterscheiden. Es wird nicht verwendet. In Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: {:.0%} of its epochs have the very position of other ones, {:.6g} s later. A walk seems to be in it twice, with two readings of its times, and its edges are double. Take one of them out.</source>
+   <translation>Layer „{}“: {:.0%} seiner Epochen haben genau die Position von anderen, {:.6g} s später. Eine Begehung scheint zweimal darin zu sein, mit zweierlei Lesart ihrer Zeiten, und ihre Kanten sind doppelt. Eine davon herausnehmen.</translation>
   </message>
   <message>
    <source>{} captures in all hold several walks at the same time.</source>
@@ -6799,6 +6811,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>text, dates as month/day/year</source>
    <translation>Text, Daten als Monat/Tag/Jahr</translation>
+  </message>
+  <message>
+   <source>text, dates as year/month/day</source>
+   <translation>Text, Daten als Jahr/Monat/Tag</translation>
   </message>
   <message>
    <source>that of each edge.</source>

@@ -19,17 +19,19 @@ _ISO = re.compile(
     re.IGNORECASE,
 )
 _WHOLE = re.compile(r"\s*[-+]?\d{1,18}\s*$")
+_YEAR_FIRST = re.compile(r"(\d{4})/(\d{1,2})/(\d{1,2})(?:[T, ]\s*(\d:)?(.*))?$", re.IGNORECASE)
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{1,2})\.(\d{4})(?:[T, ]\s*(\d:)?(.*))?$", re.IGNORECASE)
 
 
 # exact: lengths of texts, seconds in an hour and a minute
 def _seconds_of_text(text):
-    """Seconds since 1970 of one text in ISO 8601 or with a date as dd.mm.yyyy, in UTC if no zone is
-    given; NaN if it is neither."""
+    """Seconds since 1970 of one text in ISO 8601 or with a date as dd.mm.yyyy or yyyy/mm/dd, in UTC
+    if no zone is given; NaN if it is none of these."""
     text = text.strip()
-    dotted = _DOTTED.match(text)
-    if dotted:
-        day, month, year, hour, rest = dotted.groups()
+    dotted, slashed = _DOTTED.match(text), _YEAR_FIRST.match(text)
+    if dotted or slashed:
+        parts = dotted.group(3, 2, 1, 4, 5) if dotted else slashed.groups()
+        year, month, day, hour, rest = parts
         clock = ("0" + hour if hour else "") + (rest or "")
         text = f"{year}-{month:0>2}-{day:0>2}" + (f" {clock}" if clock else "")
     offset = 0
@@ -111,6 +113,23 @@ def _iso_of_dotted(texts):
     return codes.view(texts.dtype)[:, 0]
 
 
+# exact: codes of characters and their places
+def _iso_of_year_first(texts):
+    """The texts with ``yyyy/mm/dd`` at their start converted to ``yyyy-mm-dd`` in bulk: with the
+    year first nothing is in doubt (common practice of solution files, no source)."""
+    width = texts.dtype.itemsize // 4
+    if width < 10 or not len(texts):
+        return texts
+    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
+    slashed = (codes[:, 4] == 47) & (codes[:, 7] == 47)
+    slashed &= ((codes[:, [0, 1, 2, 3, 5, 6, 8, 9]] - 48) <= 9).all(axis=1)
+    if not slashed.any():
+        return texts
+    codes = codes.copy()
+    codes[np.ix_(slashed, [4, 7])] = 45
+    return codes.view(texts.dtype)[:, 0]
+
+
 def _has_slash(texts):
     """True if any text contains a slash."""
     codes = np.ascontiguousarray(texts).view(np.uint32)
@@ -180,6 +199,34 @@ def parse_times(values):
     return seconds, kind
 
 
+# exact: codes of characters, lengths of zones and of a date
+def zoned(texts):
+    """Which texts name a zone at their end: Z, UTC, GMT or a sign with hours.
+
+    Parameters
+    ----------
+    texts : ndarray of str, shape (n,)
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+    """
+    bare = np.char.strip(texts)
+    length = np.char.str_len(bare)
+    width = max(bare.dtype.itemsize // 4, 1)
+    codes = np.ascontiguousarray(bare).view(np.uint32).reshape(len(bare), width)
+    rows = np.arange(len(bare))
+
+    def from_end(place):
+        return codes[rows, np.maximum(length - place, 0)]
+
+    named = np.isin(from_end(1), [ord(letter) for letter in "ZzCcTt"])
+    signed = np.zeros(len(bare), bool)
+    for place in (3, 5, 6):  # +hh, +hhmm, +hh:mm
+        signed |= np.isin(from_end(place), [ord("+"), ord("-")]) & (length - place > 12)
+    return (length > 10) & (named | signed)
+
+
 def kind_in_words(kind):
     """How times were read, in the language of the page.
 
@@ -228,7 +275,12 @@ def _from_texts(values, mask):
     iso = _iso_of_dotted(values)
     if iso is not values:
         values, kind = iso, marked("text, dates as day.month.year")
-    order = slash_order(slash_maxima(values)) if _has_slash(values) else ""
+    order = ""
+    if _has_slash(values):
+        iso = _iso_of_year_first(values)
+        if iso is not values:
+            values, kind = iso, marked("text, dates as year/month/day")
+        order = slash_order(slash_maxima(values))
     if order:
         # undecided dates are still times: a caller that uses them must ask
         values = iso_of_slashed(values, DAY_FIRST if order == UNDECIDED else order)

@@ -204,3 +204,14 @@ def test_not_a_number_as_a_parameter_is_refused(value, provider):
 def test_not_a_number_ends_in_a_message():
     with pytest.raises(QgsProcessingException, match=re.escape("(TOLERANCE) must be a number")):
         run("reconstructedges", {"INPUT": epochs(), "OUTPUT": "memory:", "TOLERANCE": float("nan")})
+
+
+# copies
+
+
+def test_a_walk_that_is_in_the_layer_twice_with_times_of_another_zone_is_said():
+    rows = walk(captures=1)
+    again = [{**row, "seconds": row["seconds"] + 7200} for row in rows]
+    log = Log()
+    reconstruct(layer_of(rows + again), log)
+    assert any("7200 s later" in text for text in log.warnings)

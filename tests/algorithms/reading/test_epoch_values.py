@@ -82,7 +82,19 @@ def test_captures_of_two_fields_that_read_alike():
         }
 
     names, codes = epoch_values.captures_of(Read, ["a", "b"], False)
-    assert names == ["x / y / z"] and codes.tolist() == [0, 0]
+    assert names == ["x / y \\/ z", "x \\/ y / z"] and codes.tolist() == [1, 0]
+
+
+@pytest.mark.parametrize("block", [2, 100])
+@pytest.mark.parametrize(
+    ("zones", "warned"), [(["Z", "+02:00"], False), (["", ""], False), (["Z", ""], True)]
+)
+def test_times_of_which_some_name_a_zone_are_warned_of(zones, warned, block):
+    texts = [f"2026-05-04T10:00:0{row}{zones[row % 2]}" for row in range(6)] + [None]
+    log = Log()
+    epoch_values._say_mixed_zones(_column_of_list("text", texts), "when", log, block)
+    expected = ["3 of 6 times in field “when” name no zone, for example “2026-05-04T10:00:01”"]
+    assert [text.partition(", the others")[0] for text in log.warnings] == expected * warned
 
 
 @pytest.mark.parametrize("kind", ["int", "text"])

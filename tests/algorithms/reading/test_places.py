@@ -7,7 +7,12 @@ from qgis.core import QgsCoordinateTransformContext, QgsGeometry, QgsPoint, QgsP
 from walkedlayers import ORIGIN as WALKED
 from walkedlayers import Log, layer_of, reconstruct, run, source_of, walk
 
-from curbwright.algorithms.reading.places import refuse_exchanged, take_out_strays, width_doubt
+from curbwright.algorithms.reading.places import (
+    area_doubt,
+    refuse_exchanged,
+    take_out_strays,
+    width_doubt,
+)
 
 pytestmark = pytest.mark.usefixtures("provider")
 ALONG = np.column_stack([np.arange(0.0, 60.0, 2.0), np.zeros(30)])
@@ -16,7 +21,8 @@ ALONG = np.column_stack([np.arange(0.0, 60.0, 2.0), np.zeros(30)])
 def strayed(x, y, offsets=None):
     """Places taken out of positions in a layer, and what was said."""
     log, x, y = Log(), np.array(x, float), np.array(y, float)
-    take_out_strays(source_of(layer_of(walk(captures=1))), x, y, offsets, log)
+    layer = layer_of(walk(captures=1))  # a source dies with its layer
+    take_out_strays(source_of(layer), x, y, offsets, log)
     return np.flatnonzero(np.isnan(x)).tolist(), log.warnings
 
 
@@ -59,12 +65,20 @@ def test_one_vertex_at_nought_does_not_make_a_line_round_the_earth():
 
 
 def test_east_and_north_exchanged_are_refused():
-    source = source_of(layer_of(walk(captures=1)))
-    context = QgsCoordinateTransformContext()
+    layer, context = layer_of(walk(captures=1)), QgsCoordinateTransformContext()
+    source = source_of(layer)
     x, y = np.full(5, WALKED[0]), np.full(5, WALKED[1])
     refuse_exchanged(source, x, y, context)
     with pytest.raises(QgsProcessingException, match="quay walk.*exchanged"):
         refuse_exchanged(source, y, x, context)
+
+
+def test_degrees_under_a_projected_crs_are_said():
+    layer, context = layer_of(walk(captures=1)), QgsCoordinateTransformContext()
+    source = source_of(layer)
+    x, y = 3.0 + 1e-5 * np.arange(30), 55.9 + 1e-6 * np.arange(30)
+    assert "as degrees do" in area_doubt(source, x, y, context)
+    assert "as degrees do" not in area_doubt(source, 1e5 * (x - 3), y, context)  # metres at nought
 
 
 def test_a_layer_over_thousands_of_kilometres_is_said():

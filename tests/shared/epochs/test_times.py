@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.epochs import times
-from curbwright.shared.epochs.times import parse_times
+from curbwright.shared.epochs.times import parse_times, zoned
 
 MAY_4 = 1777888800.0  # 2026-05-04T10:00:00Z
 MICROSECOND = 1e-6
@@ -56,6 +56,11 @@ def test_the_reference_itself():
         "20260504T120000+0200",
         "20260504T120000+02",
         "20260504T063000-0330",
+        "2026/05/04 10:00:00",
+        "2026/05/04 10:00:00.000",
+        "2026/05/04T10:00:00Z",
+        "2026/5/4 10:00:00",
+        "2026/05/04 12:00:00+02:00",
     ],
 )
 def test_forms_of_one_instant(text):
@@ -90,7 +95,7 @@ def test_forms_of_one_instant(text):
         "2026-05-04T10:00:00ZZ",
         "2026-05-04T10:00:00+2:00",
         "2026-05-04T10:00:00+99:99",
-        "2026/05/04 10:00:00",
+        "2026.05.04 10:00:00",
         "04.05.26 10:00:00",
         "2026-05-04T10:00:00.12a",
         "1900-02-29T00:00:00",
@@ -374,3 +379,11 @@ def test_dates_with_dots_have_the_day_first(text, iso):
 
 def test_dates_with_dots_that_are_none():
     assert np.isnan(parse_times(np.array(["05.13.2026 10:00:03", "1.2.3", "10.11.12"]))[0]).all()
+
+
+def test_which_texts_name_a_zone():
+    bare = ["2026-05-04T10:00:00", "2026-05-04 10:00", "2026-05-04", "", "20260504100000"]
+    named = ["2026-05-04T10:00:00Z", "2026-05-04 10:00 UTC", "2026-05-04T10:00+02", "x"]
+    named[3] = "2026-05-04T10:00:00.5-0330 "
+    assert zoned(np.array(bare)).tolist() == [False] * 5
+    assert zoned(np.array(named)).tolist() == [True] * 4
