@@ -362,18 +362,25 @@ class _Linked:
         return self.known
 
     def _look(self, primitives):
-        """Terms and joints of elements.
+        """Terms of elements, and joints: misclosures, and derivatives by the element before the
+        joint and the one after it, placed at these elements, (3, elements) each.
 
         The curvature of a tangent is no unknown: its derivatives are 0, its diagonal element is 1.
         """
         _, gradient, normal = terms = _terms(self.moments, primitives)
-        _, by_first, by_second = joints = _joints(primitives, self.first, self.second)
-        for values in (gradient[2], normal[2], normal[4]):
+        miss, by_first, by_second = _joints(primitives, self.first, self.second)
+        by_first, by_second = self._at(self.first, by_first), self._at(self.second, by_second)
+        for values in (gradient[2], normal[2], normal[4], by_first[2], by_second[2]):
             values *= self.arc
         normal[5][~self.arc] = 1.0
-        by_first[2] *= self.arc[self.first]
-        by_second[2] *= self.arc[self.second]
-        return terms, joints
+        return terms, (miss, by_first, by_second)
+
+    def _at(self, elements, values):
+        """Rows of values of some elements among those of all; 0 at the others."""
+        out = np.zeros((len(values), len(self.arc)))
+        for row, own in zip(out, values):
+            row[elements] = own
+        return out
 
     def _cost(self, seen, weight):
         """Sum of squares of each group, misclosures of joints included."""
@@ -422,9 +429,11 @@ class _Linked:
             of_joints = np.flatnonzero(stay[self.first])
             stay = np.flatnonzero(stay)
             trial = trial.put(stay, self.primitives.take(stay))
-            for places, new, old in zip((stay, of_joints), seen, self.known):
-                for fresh, known in zip(new, old):
-                    fresh[..., places] = known[..., places]
+            (terms, (miss, *sides)), (old_terms, (old_miss, *old_sides)) = seen, self.known
+            miss[of_joints] = old_miss[of_joints]
+            for new, old in zip((*terms, *sides), (*old_terms, *old_sides)):
+                for row, known in zip(np.atleast_2d(new), np.atleast_2d(old)):
+                    row[stay] = known[stay]
         self.primitives, self.known = trial, seen
 
     def _part(self, active, weight, number):
@@ -446,32 +455,32 @@ class _Linked:
 
     def _step(self, terms, joints, weight):
         """Damped Gauss-Newton step, shape (3, elements)."""
-        _, gradient, _ = terms
         miss, by_first, by_second = joints
         count, half = len(self.arc), 3 * self.apart + 2
-        gradient = gradient.copy()
-        gradient[:, self.first] += weight * miss * by_first
-        gradient[:, self.second] += weight * miss * by_second
+        pull = weight * miss[None]
+        gradient = terms[1] + self._at(self.first, pull) * by_first
+        gradient += self._at(self.second, pull) * by_second
         own, links = self.normal_matrix(terms, joints, weight)
         scale = 1 / np.sqrt(np.maximum(own[[0, 3, 5]], 1e-12))
-        # Columns of the upper triangle in LAPACK's band storage. Dummy unknowns are added at both
-        # ends: a group's digits must not depend on whether it is the first one. Behind them is the
-        # work space of `_solve_banded`.
-        size = 3 * count + 2 * half
-        room, load = np.zeros((size + half, half + 1)), np.zeros(size)
-        system = room[:size]
-        system[:half, half] = system[-half:, half] = 1.0
-        # element, unknown, row from the diagonal up
-        columns = system[half:-half].reshape(count, 3, half + 1)
-        columns[:, :, half] = (1.0 + self.damping[self.owner[self.order]])[:, None]
+        # Columns of the lower triangle in LAPACK's band storage, first as rows over all elements:
+        # unknown, row from the diagonal down, element.
+        columns = np.zeros((3, half + 1, count))
+        columns[:, 0] = (1.0 + self.damping[self.owner])[self.order]
         for row, (i, j) in enumerate(PAIRS):
             if i < j:
-                columns[:, j, half + i - j] = own[row] * (scale[i] * scale[j])
-        for apart, (link, one, other) in enumerate(links, 1):
-            link = link * (scale[:, None, one] * scale[:, other])
-            for j in range(3):
-                row = half - 3 * apart - j
-                columns[other, j, row : row + 3] = link[:, j].T
+                columns[i, j - i] = own[row] * (scale[i] * scale[j])
+        for apart, link in enumerate(links, 1):
+            link *= scale[:, None, :-apart] * scale[:, apart:]
+            for i in range(3):
+                row = 3 * apart - i
+                columns[i, row : row + 3, :-apart] = link[i]
+        # Dummy unknowns are added at both ends: a group's digits must not depend on whether it is
+        # the first one. Before them is the work space of `_solve_banded`.
+        size = 3 * count + 2 * half
+        room, load = np.zeros((half + size, half + 1)), np.zeros(size)
+        system = room[half:]
+        system[:half, 0] = system[-half:, 0] = 1.0
+        system[half:-half].reshape(count, 3, half + 1)[:] = columns.transpose(2, 0, 1)
         load[half:-half].reshape(count, 3)[:] = (-gradient[:, self.order] * scale).T
         out = _solve_banded(room, load)
         return (out[half:-half].reshape(count, 3).T * scale)[:, self.slot]
@@ -483,29 +492,31 @@ class _Linked:
         -------
         own : ndarray of float, shape (6, slots)
             Upper triangles of the blocks on the diagonal, as in `PAIRS`.
-        links : list of tuple
+        links : list of ndarray of float
             For slots one apart and, with rings, two apart: blocks above the diagonal, unknowns of
-            the earlier slot by those of the later one, shape (3, 3, pairs), and the earlier and the
-            later slot of each pair.
+            the earlier slot by those of the later one, shape (3, 3, slots - apart).
         """
-        a, b = joints[1:]
-        (i, j), count = np.transpose(PAIRS), len(self.arc)
+        _, by_first, by_second = joints
         own = terms[2].copy()
-        # each element is the first one of at most one joint
-        own[:, self.first] += (weight * a)[i] * a[j]
-        own[:, self.second] += (weight * b)[i] * b[j]
-        block = weight * (a[:, None] * b)
+        # each element is the first one of at most one joint, and the second one of another
+        for values in (by_first, by_second):
+            weighted = weight * values
+            for row, (i, j) in zip(own, PAIRS):
+                row += weighted[i] * values[j]
         if self.apart == 1:
-            return own, [(block, self.first, self.second)]
-        links = np.zeros((self.apart, 3, 3, count))
+            return own, [weight * (by_first[:, None, :-1] * by_second[:, 1:])]
+        return own[:, self.order], self._links_of_rings(by_first, by_second, weight)
+
+    def _links_of_rings(self, by_first, by_second, weight):
+        """The links of `normal_matrix` where rings are among the groups."""
+        links = np.zeros((self.apart, 3, 3, len(self.arc)))
         one, other = self.slot[self.first], self.slot[self.second]
+        block = weight * (by_first[:, None, self.first] * by_second[:, self.second])
         block = np.where(one < other, block, block.transpose(1, 0, 2)).transpose(2, 0, 1)
         at, seam = (np.abs(other - one) - 1, np.maximum(one, other)), self.second < self.first
         for some in (~seam, seam):  # the two elements of a ring of two meet twice
             links.transpose(0, 3, 1, 2)[at[0][some], at[1][some]] += block[some]
-        return own[:, self.order], [
-            (link[:, :, k:], slice(None, -k), slice(k, None)) for k, link in enumerate(links, 1)
-        ]
+        return [link[:, :, apart:] for apart, link in enumerate(links, 1)]
 
 
 def _turned(matrices):
@@ -562,30 +573,31 @@ def _spread(block, coupling, own, onward, steps, after):
 def _solve_banded(room, load):
     """Solve a symmetric positive definite banded system by Cholesky factorisation.
 
-    `room`, (n + half, half + 1): columns of the upper triangle, the diagonal last, and `half` rows
-    of zeros. It is overwritten, and so is `load`, (n,).
+    `room`, (half + n, half + 1): `half` rows of zeros, then the columns of the lower triangle, the
+    diagonal first. It is overwritten, and so is `load`, (n,).
 
-    LAPACK's own solver (dpbtrs) substitutes forward by dot products. With some kernels of OpenBLAS
-    the order of their sums depends on memory alignment, so that a capture's digits would depend on
-    what else is fitted with it. Substitution by columns has no such sums; forward it needs the
-    columns of the lower triangle.
+    The lower triangle is factorised in half the time of the upper one, to the same digits: its
+    columns lie in one piece, so that OpenBLAS does not copy them. LAPACK's own solver (dpbtrs)
+    substitutes back by dot products. With some kernels of OpenBLAS the order of their sums depends
+    on memory alignment, so that a capture's digits would depend on what else is fitted with it.
+    Substitution by columns has no such sums; back it needs the columns of the upper triangle.
     """
     size, half = len(load), room.shape[1] - 1
-    factor, info = dpbtrf(room[:size].T, overwrite_ab=True)
+    factor, info = dpbtrf(room[half:].T, lower=True, overwrite_ab=True)
     if info:
         raise np.linalg.LinAlgError(
             "the normal matrix of tangents and arcs is not positive definite"
         )
-    # column j of the lower triangle is row j of the upper one: it starts at the diagonal, the last
-    # place of row j of `room`, and goes one row on and one place back at a time
     if not np.may_share_memory(factor, room):  # LAPACK's wrapper works in place as a rule
-        room[:size] = factor.T
+        room[half:] = factor.T
+    # column j of the upper triangle is row j of the lower one: it ends at the diagonal, the first
+    # place of row j, and comes from one row before and one place on at a time
     step = room.itemsize
-    lower = np.lib.stride_tricks.as_strided(
+    upper = np.lib.stride_tricks.as_strided(
         room.ravel()[half:], (size, half + 1), (step * (half + 1), step * half)
     )
-    out = dtbsv(half, lower.copy().T, load, lower=1, overwrite_x=True)
-    return dtbsv(half, factor, out, overwrite_x=True)
+    out = dtbsv(half, factor, load, lower=True, overwrite_x=True)
+    return dtbsv(half, upper.copy().T, out, overwrite_x=True)
 
 
 def _move(primitives, step, arc, min_curvature, max_curvature):

@@ -514,27 +514,26 @@ def test_covariances_are_those_of_repeated_walks(parts, closed):
 
 
 def banded(count, half, seed=0):
-    """A positive definite system as `_solve_banded` takes it: its matrix, the columns of the upper
+    """A positive definite system as `_solve_banded` takes it: its matrix, the columns of the lower
     triangle, and a right side."""
     rng = np.random.default_rng(seed)
     columns = rng.normal(0, 0.2, (count, half + 1))
-    columns[:, half] = 3.0
+    columns[:, 0] = 3.0
     matrix = np.zeros((count, count))
     for column in range(count):
-        for back in range(half + 1):
-            if back > column:
-                columns[column, half - back] = 0.0
+        for down in range(half + 1):
+            row = column + down
+            if row >= count:
+                columns[column, down] = 0.0
             else:
-                matrix[column, column - back] = matrix[column - back, column] = columns[
-                    column, half - back
-                ]
+                matrix[row, column] = matrix[column, row] = columns[column, down]
     return matrix, columns, rng.normal(0, 1, count)
 
 
 @pytest.mark.parametrize("half", [5, 8])
 def test_the_banded_system_is_solved(half):
     matrix, columns, load = banded(60, half)
-    room = np.vstack([columns, np.zeros((half, half + 1))])
+    room = np.vstack([np.zeros((half, half + 1)), columns])
     assert_allclose(_solve_banded(room, load.copy()), np.linalg.solve(matrix, load), rtol=1e-9)
 
 
@@ -543,9 +542,9 @@ def test_its_digits_do_not_depend_on_what_lies_before_it(half):
     _, columns, load = banded(60, half)
     outs = []
     for before in range(9):
-        room = np.zeros((before + 60 + half, half + 1))
-        room[:before, half] = 1.0
-        room[before : before + 60] = columns
+        room = np.zeros((half + before + 60, half + 1))
+        room[half : half + before, 0] = 1.0
+        room[half + before :] = columns
         outs.append(_solve_banded(room, np.append(np.zeros(before), load))[before:])
     for out in outs[1:]:
         assert_array_equal(out, outs[0])
@@ -553,6 +552,6 @@ def test_its_digits_do_not_depend_on_what_lies_before_it(half):
 
 def test_a_system_that_is_not_positive_definite():
     room = np.zeros((10, 6))
-    room[:5, 5] = [1.0, 1.0, -1.0, 1.0, 1.0]
+    room[5:, 0] = [1.0, 1.0, -1.0, 1.0, 1.0]
     with pytest.raises(np.linalg.LinAlgError, match="positive definite"):
         _solve_banded(room, np.ones(5))
