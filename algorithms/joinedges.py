@@ -254,22 +254,10 @@ class JoinEdges(Algorithm):
         )
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.end_pairs import JoinLimits
         from ..shared.lines.joined_edges import values_of
         from ..shared.lines.joins import join_edges
 
         source = self.source(parameters, context)
-        limits = JoinLimits(
-            **self.numbers(
-                parameters,
-                context,
-                tolerance=self.TOLERANCE,
-                max_extension=self.MAX_EXTENSION,
-                min_corner=self.MIN_CORNER_ANGLE,
-                max_height=self.MAX_HEIGHT_STEP,
-            ),
-            close_rings=self.parameterAsBool(parameters, self.CLOSE_RINGS, context),
-        )
         groups = [
             chosen_field(source, name, self.label(self.GROUP_FIELDS))
             for name in self.field_names(parameters, self.GROUP_FIELDS, context)
@@ -296,7 +284,7 @@ class JoinEdges(Algorithm):
         kept = np.column_stack([np.isin(texts, breaks) for texts in stopped])
         result = join_edges(
             layer.lines,
-            limits,
+            self._limits(parameters, context),
             layer.sigma_up,
             self._groups(layer, groups),
             kept,
@@ -306,6 +294,21 @@ class JoinEdges(Algorithm):
         self._say(source.sourceName(), layer, result, values, feedback)
         out = Outputs(self, parameters, context, feedback)
         return self._write(source, layer, _Made(result, values, stopped), out)
+
+    def _limits(self, parameters, context):
+        from ..shared.lines.end_pairs import JoinLimits
+
+        return JoinLimits(
+            **self.numbers(
+                parameters,
+                context,
+                tolerance=self.TOLERANCE,
+                max_extension=self.MAX_EXTENSION,
+                min_corner=self.MIN_CORNER_ANGLE,
+                max_height=self.MAX_HEIGHT_STEP,
+            ),
+            close_rings=self.parameterAsBool(parameters, self.CLOSE_RINGS, context),
+        )
 
     def _reason_field(self, source, name, breaks):
         """Field that says why edges break off; needed only where breaks are to be kept."""

@@ -54,19 +54,8 @@ class EpochAlgorithm(Algorithm):
 
     def add_fields(self):
         """The parameters that say which field is what."""
-
-        def of_layer(name, label, several=False):
-            return QgsProcessingParameterField(
-                name,
-                label,
-                parentLayerParameterName=self.INPUT,
-                type=QgsProcessingParameterField.DataType.Any,
-                allowMultiple=several,
-                optional=True,
-            )
-
         self.add(
-            of_layer(self.TIME_FIELD, self.tr("Time")),
+            self._field_of_input(self.TIME_FIELD, self.tr("Time")),
             self.tr(
                 "Time of each epoch: a date-time, ISO 8601 text with or without a zone (UTC is"
                 " assumed without one), or a number: seconds or milliseconds since 1970, days, or"
@@ -78,15 +67,32 @@ class EpochAlgorithm(Algorithm):
             ).format(roles.OWN_TABLE),
         )
         self.add(
-            of_layer(self.CAPTURE_FIELDS, self.tr("Capture"), True),
+            self._field_of_input(self.CAPTURE_FIELDS, self.tr("Capture"), True),
             self.tr(
                 "Field or fields that tell one capture (one walk along one edge) from another. A"
                 " line never runs from one capture into the next. Left empty, it is found by name;"
                 " without one the layer is one capture, broken by time and distance."
             ),
         )
+        self._add_fix_fields()
         self.add(
-            of_layer(self.FIX_FIELD, self.tr("Fix")),
+            self._field_of_input(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")),
+            self.tr(
+                "Horizontal accuracy that the receiver reported, 1-sigma in metres. Left empty, it"
+                " is found by name; without one, epochs are not screened by accuracy."
+            ),
+        )
+        self.add(
+            self._field_of_input(self.V_ACCURACY_FIELD, self.tr("Vertical accuracy")),
+            self.tr(
+                "Vertical accuracy that the receiver reported, 1-sigma in metres. Left empty, it is"
+                " found by name. It weights the heights."
+            ),
+        )
+
+    def _add_fix_fields(self):
+        self.add(
+            self._field_of_input(self.FIX_FIELD, self.tr("Fix")),
             self.tr(
                 "State of the solution: NMEA quality codes, words, or a yes-no field. Left empty,"
                 " it is found from names and values. Where there is none, all epochs are taken as"
@@ -110,19 +116,15 @@ class EpochAlgorithm(Algorithm):
             advanced=True,
             left_empty=self.tr("usual words"),
         )
-        self.add(
-            of_layer(self.H_ACCURACY_FIELD, self.tr("Horizontal accuracy")),
-            self.tr(
-                "Horizontal accuracy that the receiver reported, 1-sigma in metres. Left empty, it"
-                " is found by name; without one, epochs are not screened by accuracy."
-            ),
-        )
-        self.add(
-            of_layer(self.V_ACCURACY_FIELD, self.tr("Vertical accuracy")),
-            self.tr(
-                "Vertical accuracy that the receiver reported, 1-sigma in metres. Left empty, it is"
-                " found by name. It weights the heights."
-            ),
+
+    def _field_of_input(self, name, label, several=False):
+        return QgsProcessingParameterField(
+            name,
+            label,
+            parentLayerParameterName=self.INPUT,
+            type=QgsProcessingParameterField.DataType.Any,
+            allowMultiple=several,
+            optional=True,
         )
 
     def add_take_as_stream(self):

@@ -27,6 +27,27 @@ class MergePath:
         self.chain, self.closed, self.attached = chain, closed, attached
 
 
+@dataclass(frozen=True)
+class _Passed:
+    """A stretch of a main path that another path passes by.
+
+    `link`: number of the link of its chain; `start` and `stop`: chainages there, metres, where the
+    other one leaves it and comes back.
+    """
+
+    link: int
+    start: float
+    stop: float
+
+    @property
+    def low(self):
+        return min(self.start, self.stop)
+
+    @property
+    def high(self):
+        return max(self.start, self.stop)
+
+
 class MergePaths:
     """Assigns every station of every piece to one path, the longest pieces first.
 
@@ -220,60 +241,58 @@ class MergePaths:
             main = made.attached[0]
             if main < 0 or made.attached[1] != main or made.closed:
                 continue
-            mine = np.flatnonzero(self.owner == path)
-            many = len(np.unique(self.rays.part[mine]))
-            bounds = [
-                self.place_beside(piece, at, sense, self.paths[main])
-                for piece, at, sense in (
-                    (
-                        made.chain[0][0],
-                        made.chain[0][1],
-                        np.sign(made.chain[0][1] - made.chain[0][2]),
-                    ),
-                    (
-                        made.chain[-1][0],
-                        made.chain[-1][2],
-                        np.sign(made.chain[-1][2] - made.chain[-1][1]),
-                    ),
-                )
-            ]
-            if many < 2 or None in bounds or bounds[0][0] != bounds[1][0]:
-                continue
-            link, start, stop = bounds[0][0], bounds[0][1], bounds[1][1]
-            chain = self.paths[main].chain
-            piece, a, b = chain[link]
-            rows = self.rows_on(
-                piece, min(start, stop) + OVERLAPS.spacing, max(start, stop) - OVERLAPS.spacing
-            )
-            beside = np.unique(
-                self.rays.part[self.laid.station[rows[self.owner[self.laid.station[rows]] == main]]]
-            )
-            if many <= len(np.union1d(beside, [piece])):
-                continue
-            turned = (stop - start) * (b - a) < 0
-            way = (
-                [(one, high, low) for one, low, high in reversed(made.chain)]
-                if turned
-                else made.chain
-            )
-            start, stop = (stop, start) if turned else (start, stop)
-            self.paths[main].chain = [
-                *chain[:link],
-                (piece, a, start),
-                *way,
-                (piece, stop, b),
-                *chain[link + 1 :],
-            ]
-            made.chain = [(piece, start, stop)]
-            stations = np.arange(self.rays.first[piece], self.rays.first[piece + 1])
-            inside = stations[
-                (self.rays.chainage[stations] >= min(start, stop))
-                & (self.rays.chainage[stations] <= max(start, stop))
-            ]
-            self.owner[inside[self.owner[inside] == main]] = path
-            rows = self.laid.station[rows]
-            self.owner[rows[self.owner[rows] == main]] = path
-            self.owner[mine] = main
+            passed = self._passed_by(made, self.paths[main])
+            if passed is not None and self._outnumbers(path, main, passed):
+                self._let_lead(path, main, passed)
+
+    def _passed_by(self, made, main):
+        """The stretch of the main path that lies between the ends of a path beside it; None where
+        it is not in one link of its chain, or where an end does not lie beside it."""
+        (first, start, onward), (last, back, stop) = made.chain[0], made.chain[-1]
+        begin = self.place_beside(first, start, np.sign(start - onward), main)
+        end = self.place_beside(last, stop, np.sign(stop - back), main)
+        if begin is None or end is None or begin[0] != end[0]:
+            return None
+        return _Passed(begin[0], begin[1], end[1])
+
+    def _outnumbers(self, path, main, passed):
+        """Whether more walks follow a path than the stretch of the main path beside it."""
+        many = len(np.unique(self.rays.part[self.owner == path]))
+        if many < 2:
+            return False
+        piece = self.paths[main].chain[passed.link][0]
+        stations = self.laid.station[self._rows_between(piece, passed)]
+        beside = np.unique(self.rays.part[stations[self.owner[stations] == main]])
+        return many > len(np.union1d(beside, [piece]))
+
+    def _rows_between(self, piece, passed):
+        """Rows of `laid` on a stretch, without those at its ends, which belong to both ways."""
+        return self.rows_on(piece, passed.low + OVERLAPS.spacing, passed.high - OVERLAPS.spacing)
+
+    def _let_lead(self, path, main, passed):
+        """Exchange a path and the stretch of the main path beside it, with their stations."""
+        made, chain = self.paths[path], self.paths[main].chain
+        piece, begin, end = chain[passed.link]
+        start, stop, way = passed.start, passed.stop, made.chain
+        if (stop - start) * (end - begin) < 0:  # they run against each other
+            start, stop = stop, start
+            way = [(one, high, low) for one, low, high in reversed(way)]
+        self.paths[main].chain = [
+            *chain[: passed.link],
+            (piece, begin, start),
+            *way,
+            (piece, stop, end),
+            *chain[passed.link + 1 :],
+        ]
+        made.chain = [(piece, start, stop)]
+        mine = self.owner == path
+        stations = np.arange(self.rays.first[piece], self.rays.first[piece + 1])
+        chainage = self.rays.chainage[stations]
+        inside = stations[(chainage >= passed.low) & (chainage <= passed.high)]
+        laid = self.laid.station[self._rows_between(piece, passed)]
+        for some in (inside, laid):
+            self.owner[some[self.owner[some] == main]] = path
+        self.owner[mine] = main
 
     def place_beside(self, piece, at, sense, path):
         """Link of a path's chain, and the chainage on it, next to the end of a piece that branches
