@@ -150,10 +150,21 @@ class BasemapUpdate:
 
     def _decided(self, layer, key):
         """Decisions in a layer of the file, by the values of a field, or by row without one."""
-        found = Decisions()
+        from ...shared.lines.update_decisions import DECISIONS  # late: it needs shapely
+
+        found, unknown = Decisions(), []
         for row in run_state.rows_of(self.path, layer):
-            word = str(row.values.get(DECISION) or "").strip().lower()
+            said = str(row.values.get(DECISION) or "").strip()
             ident = row.fid if key is None else row.values.get(key)
-            if word in ("accept", "hold", "reject") and ident is not None:
-                found.add(ident, word, row.values.get(DECIDED_BY) or "")
+            if said.lower() not in DECISIONS:
+                unknown.append(said)
+            elif ident is not None:
+                found.add(ident, said.lower(), row.values.get(DECIDED_BY) or "")
+        if unknown:
+            self.run.feedback.pushWarning(
+                tr(
+                    "“{}”: {} rows have a decision that is none of the words {}, for example “{}”:"
+                    " they wait for a person."
+                ).format(layer, len(unknown), ", ".join(DECISIONS[1:]), unknown[0])
+            )
         return found

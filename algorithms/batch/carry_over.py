@@ -23,7 +23,16 @@ from ..host.watching import open_file
 from ..reading.frames import make_frame
 from ..reading.repair_rows import REPAIRS
 from . import gathering, run_state
-from .carry_plan import ADDED, DELETED, EDITED, Plan, plan_lines, plan_rows
+from .carry_plan import (
+    ADDED,
+    DECIDED,
+    DELETED,
+    EDITED,
+    Plan,
+    plan_lines,
+    plan_return,
+    plan_rows,
+)
 from .result_folder import RUN_LOG
 
 SUPERSEDED = "superseded"
@@ -43,6 +52,11 @@ SUPERSEDED_FIELDS = (
     NewField("row", "QString", "The fields of the row as it was, as JSON."),
     NewField("shape", "QString", "Its geometry as text, where it is no line."),
     NewField("superseded_at", "QString", "Date and time of the run."),
+    NewField(
+        "returned_at",
+        "QString",
+        "Date and time of the run in which its line was there again and took it back.",
+    ),
 )
 SHAPE = QgsWkbTypes.Type.MultiLineStringZ
 # tables about the runs themselves, and those that keep their rows from run to run
@@ -82,12 +96,15 @@ class Carried:
         Number of rows that live on, by what was done.
     superseded : list of tuple
         (layer, what was done, `Row`, why, CRS) of those that do not.
+    returned : int
+        Rows of `superseded` whose line was there again.
     unknown : bool
         True where the former results do not say what the run wrote.
     """
 
     counts: dict = field(default_factory=lambda: dict.fromkeys((EDITED, DELETED, ADDED), 0))
     superseded: list = field(default_factory=list)
+    returned: int = 0
     unknown: bool = False
 
     @property
@@ -96,7 +113,7 @@ class Carried:
 
     def words(self):
         """For log and report; empty where nothing had been changed."""
-        if not self.total and not self.superseded:
+        if not self.total and not self.superseded and not self.returned:
             return ""
         said = tr("{} rows carried over (edited {}, deleted {}, added {})").format(
             self.total, *self.counts.values()
@@ -105,6 +122,10 @@ class Carried:
             said += tr(
                 "; {} kept in “superseded”, as the new results have no place for them"
             ).format(len(self.superseded))
+        if self.returned:
+            said += tr("; {} taken back from “superseded”, as their lines are there again").format(
+                self.returned
+            )
         return said
 
 
@@ -124,6 +145,7 @@ class CarryOver:
     def __init__(self, folder, crs, context, feedback):
         self.folder, self.crs, self.context, self.feedback = folder, crs, context, feedback
         self.carried, self.layers, self.kept, self.changes = Carried(), [], [], []
+        self.returned = set()  # rows of `superseded`, by number
         if folder.old.exists() and RUN_LOG in folder.watch():
             found = run_state.changes(folder.old, self._check)
             self.carried.unknown = found is None
@@ -147,6 +169,8 @@ class CarryOver:
         run_state.remember(self.folder.new, layers, self._check, anew=not self.layers)
         self.layers += layers
         self._apply([one for one in self.changes if one.layer in layers])
+        for layer in layers:
+            self._bring_back(layer)
 
     def finish(self, now):
         """Keep what has no place, and say in the log what was done.
@@ -213,6 +237,8 @@ class CarryOver:
                 why = tr("the layer is not part of the new results")
                 plan = Plan(superseded=[(EDITED, now, why) for _, now in one.edited])
                 plan.superseded += [(ADDED, row, why) for row in one.added]
+                if one.whole:
+                    plan.superseded += [(DELETED, row, why) for row in one.deleted]
             elif one.whole:
                 new = run_state.rows_of(self.folder.new, one.layer)
                 plan = plan_lines(one, new, _Places(crs, way, self.context))
@@ -221,12 +247,43 @@ class CarryOver:
                     one, run_state.hashes_of(self.folder.new, one.layer, one.columns, self._check)
                 )
             if layer is not None:
-                _carry_out(dataset, layer, plan, one.added_columns, way)
+                added = _columns_of(self.folder.old, one.layer, one.added_columns)
+                _carry_out(dataset, layer, plan, added, way)
             for what, number in plan.carried.items():
                 self.carried.counts[what] += number
             to_results = self._way(one.srs, self.crs)
             self.carried.superseded += [(one.layer, *rest, to_results) for rest in plan.superseded]
         del layer, dataset
+
+    def _bring_back(self, layer):
+        """Decisions and deletions that an earlier run had no place for."""
+        waiting = [row for row in self.kept if layer in REVIEWED and self._waits(row, layer)]
+        if not waiting:
+            return
+        own = run_state.srs_of(self.folder.new, layer)
+        crs = QgsCoordinateReferenceSystem.fromWkt(own) if own else self.crs
+        way = self._way(run_state.srs_of(self.folder.old, SUPERSEDED), crs)
+        rows = [
+            (row.values["change"], run_state.Row(row.fid, said_of(row), row.wkb)) for row in waiting
+        ]
+        new = run_state.rows_of(self.folder.new, layer)
+        plan, returned = plan_return(rows, new, _Places(crs, way, self.context))
+        if not returned:
+            return
+        dataset = open_file(self.folder.new, update=True)
+        _carry_out(dataset, dataset.GetLayerByName(layer), plan, (), None)
+        del dataset
+        self.returned.update(waiting[number].fid for number in returned)
+        self.carried.returned += len(returned)
+
+    def _waits(self, row, layer):
+        """True where a row of `superseded` may go back into a layer."""
+        if row.values.get("result") != layer or row.values.get("returned_at") or row.wkb is None:
+            return False
+        if row.values.get("change") == DELETED:
+            return True
+        said = said_of(row)
+        return row.values.get("change") == EDITED and any(said.get(name) for name in DECIDED)
 
     def _way(self, srs, crs):
         """From the CRS of an old layer to that of the new one; None where they are one."""
@@ -249,19 +306,26 @@ class CarryOver:
             said = {**json.loads(row.values.get("row") or "{}"), **more}
             values = [row.values.get(name) for name in names]
             values[names.index("row")] = _as_text(said)
+            if row.fid in self.returned:
+                values[names.index("returned_at")] = now
             features.append(_feature(fields, values, moved(row.wkb, way)))
         for layer, what, row, why, way in self.carried.superseded:
             geometry = moved(row.wkb, way)
             is_line = geometry.type() == QgsWkbTypes.GeometryType.LineGeometry
             values = [
                 row.values.get("layer"), layer, what, why, _as_text(row.values),
-                None if is_line or geometry.isNull() else geometry.asWkt(), now,
+                None if is_line or geometry.isNull() else geometry.asWkt(), now, None,
             ]  # fmt: skip
             features.append(_feature(fields, values, geometry if is_line else QgsGeometry()))
         writer = gathering.LayerWriter(
             self.folder.new, SUPERSEDED, fields, SHAPE, self.crs, self.context
         )
         return gathering.write_layer(writer, features, self.feedback)
+
+
+def said_of(row):
+    """The fields that a row of `superseded` keeps."""
+    return json.loads(row.values.get("row") or "{}")
 
 
 def _as_text(values):
@@ -325,12 +389,27 @@ def _straight(geometry):
     return QgsGeometry(geometry.constGet().segmentize())
 
 
+def _columns_of(path, layer, names):
+    """Definitions of the columns that a person added to a layer, of the same types as there."""
+    if not names:
+        return []
+    dataset = open_file(path)
+    table, found = dataset.GetLayerByName(layer).GetLayerDefn(), []
+    for name in names:
+        former = table.GetFieldDefn(table.GetFieldIndex(name))
+        own = ogr.FieldDefn(name, former.GetType())
+        own.SetSubType(former.GetSubType())
+        own.SetWidth(former.GetWidth())
+        found.append(own)
+    del table, dataset
+    return found
+
+
 def _carry_out(dataset, layer, plan, added_columns, way):
     """Change a new layer as planned."""
-    missing = [name for name in added_columns if layer.FindFieldIndex(name, True) < 0]
-    for name in missing:
-        made = layer.CreateField(ogr.FieldDefn(name, _kind(name, plan)))
-        _check(made == ogr.OGRERR_NONE, layer)
+    for column in added_columns:
+        if layer.FindFieldIndex(column.GetName(), True) < 0:
+            _check(layer.CreateField(column) == ogr.OGRERR_NONE, layer)
     dataset.StartTransaction()
     for fid in sorted({*plan.fields, *plan.shapes} - plan.removed):
         feature = layer.GetFeature(fid)
@@ -348,15 +427,6 @@ def _carry_out(dataset, layer, plan, added_columns, way):
     dataset.CommitTransaction()
 
 
-def _kind(name, plan):
-    """Type of a column that a person added, from what stands in it."""
-    rows = [*plan.fields.values(), *(row.values for row in plan.copied)]
-    found = {type(row[name]) for row in rows if row.get(name) is not None}
-    if found and found <= {int, float}:
-        return ogr.OFTReal if float in found else ogr.OFTInteger64
-    return ogr.OFTString
-
-
 def _set(feature, values):
     for name, value in values.items():
         place = feature.GetFieldIndex(name)
@@ -364,6 +434,8 @@ def _set(feature, values):
             continue
         if value is None:
             feature.SetFieldNull(place)
+        elif isinstance(value, bytes):
+            feature.SetFieldBinaryFromHexString(place, value.hex())
         else:
             feature.SetField(place, value)
 

@@ -8,6 +8,7 @@ import numpy as np
 from ...shared.tuning import COUNTERPARTS
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
+DECIDED = ("decision", "remark", "decided_by", "decided_at")  # fields that people decide with
 # fields that say what a line was walked as; a line of several walks is known by its place alone
 SOURCE, CAPTURE, SEVERAL, STARTED, ENDED = (
     "layer",
@@ -77,7 +78,9 @@ def plan_lines(changes, new, place):
     former = [edit[0] for edit in edits] + list(changes.deleted)
     if not former:
         return plan
-    own, other = result_lines(former, place(former, True)), result_lines(new, place(new, False))
+    shapes, new_shapes = place(former, True), place(new, False)
+    own = result_lines(former, shapes, renamed(former, shapes, new, new_shapes))
+    other = result_lines(new, new_shapes)
     found = find_counterparts(own, other)
     heirs = [np.flatnonzero(found.heir_of == number) for number in range(len(former))]
     lengths = shapely.length(other.geometry)
@@ -105,7 +108,88 @@ def plan_lines(changes, new, place):
     return plan
 
 
-def result_lines(rows, geometry):
+def plan_return(superseded, new, place):
+    """Where decisions and deletions go that had no place in the results of an earlier run, and
+    have one again: a capture, or a layer of results, was left out for a while.
+
+    Parameters
+    ----------
+    superseded : list of tuple
+        (what was done, `Row` as it was), oldest first; of what was edited only the fields that
+        people decide with count, as nothing else says what the run itself had written.
+    new : list of Row
+        Rows of the new layer, with the changes that were carried over.
+    place : callable
+        As in `plan_lines`.
+
+    Returns
+    -------
+    plan : Plan
+        A line on which somebody has decided since keeps that.
+    returned : list of int
+        Numbers of the rows of `superseded` that are in it.
+    """
+    plan, returned = Plan(), []
+    rows = [row for _, row in superseded]
+    if not rows or not new:
+        return plan, returned
+    from ...shared.lines.counterparts import find_counterparts  # late: see `plan_lines`
+
+    shapes, new_shapes = place(rows, True), place(new, False)
+    own = result_lines(rows, shapes, renamed(rows, shapes, new, new_shapes))
+    found = find_counterparts(own, result_lines(new, new_shapes))
+    for number, (what, row) in enumerate(superseded):
+        heirs = [new[heir] for heir in np.flatnonzero(found.heir_of == number)]
+        free = [heir for heir in heirs if not any(heir.values.get(name) for name in DECIDED)]
+        if not found.kept[number] or not free:
+            continue
+        returned.append(number)
+        if what == DELETED:
+            plan.removed.update(heir.fid for heir in free)
+            continue
+        for heir in free:
+            plan.fields[heir.fid] = {name: row.values.get(name) for name in DECIDED}
+    plan.carried[EDITED] = len(returned)
+    return plan, returned
+
+
+def renamed(former, shapes, new, new_shapes):
+    """Layers that are not there any more, with the layer in which the same walks are now.
+
+    Parameters
+    ----------
+    former, new : list of Row
+    shapes, new_shapes : ndarray of shapely geometries
+        Of these rows, in metres.
+
+    Returns
+    -------
+    dict of str to str
+        A layer is in it if every line of it that is found again, by its capture, the time of its
+        first epoch and its place, is in one new layer.
+    """
+    import shapely  # late: see `plan_lines`
+
+    here, at, names = {row.values.get(SOURCE) for row in new}, {}, {}
+    for row, shape in zip(new, new_shapes):
+        at.setdefault(_walk_of(row), []).append((row.values.get(SOURCE), shape))
+    for row, shape in zip(former, shapes):
+        layer, walked = row.values.get(SOURCE), _walk_of(row)
+        if not layer or layer in here or walked[1] is None:
+            continue
+        for other, new_shape in at.get(walked, ()):
+            if shapely.distance(shape, new_shape) <= COUNTERPARTS.tolerance:
+                names.setdefault(layer, set()).add(other)
+    return {layer: found.pop() for layer, found in names.items() if len(found) == 1}
+
+
+def _walk_of(row):
+    """Capture, and time of the first epoch to the millisecond."""
+    started = row.values.get(STARTED)
+    return row.values.get(CAPTURE), None if started is None else round(started, 3)
+
+
+def result_lines(rows, geometry, names=None):
     """Rows as lines that can be recognised.
 
     Parameters
@@ -113,6 +197,8 @@ def result_lines(rows, geometry):
     rows : list of Row
     geometry : ndarray of shapely geometries, shape (n,)
         In metres.
+    names : dict of str to str, optional
+        Layers that are called otherwise now, as `renamed` gives them.
 
     Returns
     -------
@@ -120,13 +206,15 @@ def result_lines(rows, geometry):
     """
     from ...shared.lines.counterparts import ResultLines
 
-    said = [row.values for row in rows]
+    said, names = [row.values for row in rows], names or {}
     walked = [CAPTURE in one and SEVERAL not in one for one in said]
     return ResultLines(
         geometry=geometry,
         capture=np.array(
             [
-                f"{one.get(SOURCE) or ''}\n{one[CAPTURE] or ''}" if by_walk else ""
+                f"{names.get(one.get(SOURCE), one.get(SOURCE)) or ''}\n{one[CAPTURE] or ''}"
+                if by_walk
+                else ""
                 for one, by_walk in zip(said, walked)
             ],
             dtype=str,

@@ -85,7 +85,7 @@ class Changes:
         return moment(value) if name in self.moments else value
 
     def __bool__(self):
-        return bool(self.edited or self.deleted or self.added)
+        return bool(self.edited or self.deleted or self.added or self.added_columns)
 
 
 def _nothing():

@@ -2569,12 +2569,20 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <source>what was accepted, and what is clear</source>
    <translation>was angenommen wurde und was eindeutig ist</translation>
   </message>
+  <message>
+   <source>“{}”: {} rows have a decision that is none of the words {}, for example “{}”: they wait for a person.</source>
+   <translation>„{}“: {} Zeilen haben eine Entscheidung, die keines der Wörter {} ist, zum Beispiel „{}“: Sie warten auf eine Person.</translation>
+  </message>
  </context>
  <context>
   <name>CarryOver</name>
   <message>
    <source>; {} kept in “superseded”, as the new results have no place for them</source>
    <translation>; {} in „superseded“ behalten, da die neuen Ergebnisse keinen Platz für sie haben</translation>
+  </message>
+  <message>
+   <source>; {} taken back from “superseded”, as their lines are there again</source>
+   <translation>; {} aus „superseded“ zurückgeholt, da ihre Linien wieder da sind</translation>
   </message>
   <message>
    <source>A change made by hand cannot be carried over into “{}”: {}.</source>

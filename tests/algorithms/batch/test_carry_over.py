@@ -16,6 +16,7 @@ from qgis.core import (
     QgsProcessingException,
     QgsProject,
 )
+from qgis.PyQt.QtCore import QByteArray, QDate
 from walkedlayers import ORIGIN, Log, layer_of, walk
 
 from curbwright.algorithms.batch import carry_over, run_state
@@ -207,12 +208,33 @@ def test_what_lies_elsewhere_now_is_kept_aside(out):
 
 
 def test_a_capture_that_is_left_out_and_comes_back(out):
-    """What was deleted there may come back, but what was deleted is told."""
-    reviewed(out)
+    """Its decisions are kept aside meanwhile, then taken back once, and what was deleted goes."""
+    (decided, _, _, gone), _ = reviewed(out)
     process(two_layers()[1:], out)
     kept = superseded(out)
     assert {row["reason"] for row in kept} == {"its capture is not part of the new results"}
     assert len(kept) == 4
+    log = Log()
+    process(two_layers(), out, log)
+    rows = {key(row): row for row in rows_of(out)}
+    assert (rows[decided]["decision"], rows[decided]["remark"]) == ("accept", "seen on site")
+    assert gone not in rows
+    assert sum(bool(row["returned_at"]) for row in superseded(out)) == 2
+    assert any("2 taken back from “superseded”" in text for text in log.infos)
+    with Editing(out) as edit:
+        edit.set(next(row for row in edit.rows if key(row) == decided), decision=NULL, remark=NULL)
+    process(two_layers(), out)
+    assert not any(row["decision"] for row in rows_of(out))  # a person took it back
+
+
+def test_a_review_outlives_another_name_of_the_layer(out):
+    keys, shape = reviewed(out)
+    layers = two_layers()
+    for layer in layers:
+        layer.setName(layer.name() + ", final")
+    process(layers, out)
+    check_reviewed(out, [(f"{layer}, final", *rest) for layer, *rest in keys], shape)
+    assert superseded(out) == []
 
 
 def test_an_edge_that_is_broken_in_two(tmp_path):
@@ -273,10 +295,16 @@ def test_reviews_of_merged_edges_and_of_the_comparison(tmp_path):
         "merged",
         "comparison",
         "existing_status",
+        "alignments",
     }
     assert {row["reason"] for row in superseded(tmp_path)} == {
         "the layer is not part of the new results"
     }
+    process([*layers, third], tmp_path, **chosen)  # with them again
+    for name in ("merged", "comparison", "existing_status"):
+        found = [row for row in rows_of(tmp_path, name) if row["decision"]]
+        assert [(row["decision"], row["remark"]) for row in found] == [("reject", name)], name
+    assert len(rows_of(tmp_path, "merged")) == counts["merged"]
 
 
 def test_points_and_tables_that_were_changed(out):
@@ -306,6 +334,22 @@ def test_a_column_that_was_added(out):
     for _ in range(2):
         process(two_layers(), out)
         assert [row["material"] for row in rows_of(out)] == [None, "granite", *[None] * 6]
+
+
+def test_a_column_that_was_added_keeps_its_type(out):
+    kinds = {"inspected": "QDate", "picture": "QByteArray", "still_empty": "Double"}
+    with Editing(out) as edit:
+        for name, kind in kinds.items():
+            assert edit.layer.addAttribute(fields.field(name, kind))
+        edit.set(edit.rows[1], inspected=QDate(2026, 5, 4), picture=QByteArray(b"a\x00\xff"))
+    types = [opened(out, "edges").fields().field(name).type() for name in kinds]
+    for _ in range(2):
+        process(two_layers(), out)
+        layer = opened(out, "edges")
+        assert [layer.fields().field(name).type() for name in kinds] == types
+        row = list(layer.getFeatures())[1]
+        assert row["inspected"] == QDate(2026, 5, 4)
+        assert bytes(row["picture"]) == b"a\x00\xff"
 
 
 def test_results_of_before_say_that_nothing_is_known(out):

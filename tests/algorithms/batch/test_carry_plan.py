@@ -3,7 +3,7 @@
 import numpy as np
 import shapely
 
-from curbwright.algorithms.batch.carry_plan import plan_lines, plan_rows
+from curbwright.algorithms.batch.carry_plan import plan_lines, plan_return, plan_rows, renamed
 from curbwright.algorithms.batch.run_state import Changes, Row
 
 
@@ -111,3 +111,31 @@ def test_equal_rows_are_taken_one_by_one():
     assert plan.fields == {4: {"note": "seen"}} and plan.removed == {5, 6}
     assert [why for *_, why in plan.superseded] == ["the new results have no such row"]
     assert plan.carried == {"edited": 1, "deleted": 2, "added": 1} and plan.copied == [now]
+
+
+def test_what_was_kept_aside_goes_back_where_nobody_has_decided_since():
+    aside = [("edited", row(1, WHOLE, decision="hold", remark="look"))]
+    plan, returned = plan_return(aside, [row(8, HALVES[0]), row(9, HALVES[1])], place)
+    assert returned == [0] and set(plan.fields) == {8, 9}
+    assert (plan.fields[8]["decision"], plan.fields[8]["remark"]) == ("hold", "look")
+    plan, returned = plan_return(aside, [row(8, WHOLE, decision="accept")], place)
+    assert returned == [] and not plan.fields
+    plan, returned = plan_return(aside, [row(8, WHOLE, start=500.0)], place)  # walked anew
+    assert returned == []
+    plan, returned = plan_return([("deleted", row(1, WHOLE))], [row(8, WHOLE)], place)
+    assert returned == [0] and plan.removed == {8}
+
+
+def test_a_layer_is_known_by_its_walks_where_it_is_called_otherwise():
+    former = [row(1, WHOLE), row(2, HALVES[0], "walk 2", 500.0)]
+    new = [row(8, WHOLE, layer="quay 2"), row(9, HALVES[0], "walk 2", 500.0, layer="quay 2")]
+
+    def names(now):
+        return renamed(former, place(former, True), now, place(now, False))
+
+    assert names(new) == {"quay": "quay 2"}
+    assert names([row(8, WHOLE, start=9.0, layer="quay 2")]) == {}  # walked anew
+    assert names([row(8, [(0, 9), (40, 9)], layer="quay 2")]) == {}  # somewhere else
+    assert names(former) == {}
+    new[1].values["layer"] = "mole"
+    assert names(new) == {}  # which one it is, nobody knows
