@@ -198,7 +198,7 @@ def counts_in_words(comparison):
         marked("{} is not in the existing layer"),
         marked("{} are not in the existing layer"),
     )
-    return tr("Of {} ({}), {} and {}. Of {}, {}.").format(
+    text = tr("Of {} ({}), {} and {}. Of {}, {}.").format(
         _existing(present(existing)),
         metres(comparison.existing_length, 0),
         ", ".join(parts[:-1]),
@@ -206,6 +206,16 @@ def counts_in_words(comparison):
         counted(present(edges), marked("{} edge"), marked("{} edges")),
         new,
     )
+    moved = comparison.count(edges, DISPLACED)
+    if moved <= comparison.count(existing, DISPLACED):
+        return text
+    # a long line that was walked in part is matched in part, wherever its other part lies
+    beside = counted(
+        moved,
+        marked("{} edge lies beside a displaced part of an existing line."),
+        marked("{} edges lie beside displaced parts of existing lines."),
+    )
+    return f"{text} {beside}"
 
 
 def limit_in_words(comparison, typical, greatest):

@@ -14,6 +14,7 @@ from curbwright.shared.lines.comparison import (
     DISPLACED,
     NOT_VISITED,
     ONLY_EXISTING,
+    PARTLY,
 )
 from curbwright.shared.report import (
     ReportContext,
@@ -22,7 +23,7 @@ from curbwright.shared.report import (
     write_report,
 )
 from curbwright.shared.report.comparison import checksum
-from curbwright.shared.report.comparison_words import offsets_of, verdict
+from curbwright.shared.report.comparison_words import counts_in_words, offsets_of, verdict
 from curbwright.shared.report.page import CAUTIONS, number, text
 
 
@@ -267,3 +268,13 @@ def test_the_first_page_says_what_a_shift_moved():
     assert (len(moved), len(still), len(empty)) == (3, 3, 2)
     assert len(moved[1]) > len(still[1])
     assert "no other datum" in verdict(comparison(), "It is no other datum.")[1]
+
+
+def test_what_moved_beside_a_line_matched_in_part_is_on_the_first_page():
+    """A long line that was walked in part is no displaced one, and yet something moved."""
+    words = "lie beside displaced parts of existing lines"
+    made = comparison()
+    assert words not in counts_in_words(made)
+    status = made.existing_statistics.status
+    status[status == DISPLACED] = PARTLY
+    assert words in counts_in_words(made)
