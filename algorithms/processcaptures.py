@@ -576,6 +576,13 @@ class ProcessCaptures(Algorithm):
                 or self.parameterAsString(parameters, self.FOLDER, context)
             )
         ).absolute()
+        if not targets.text_of_target(parameters.get(self.FOLDER), context):
+            feedback.pushWarning(
+                self.tr(
+                    "The results are in a temporary folder. QGIS deletes it when it is left, with"
+                    " all decisions and repairs. To keep them, name a folder in “{}”."
+                ).format(self.label(self.FOLDER))
+            )
         self.load = self.parameterAsBool(parameters, self.LOAD_RESULTS, context)
         self.block = self.title_block(parameters, context)
         self.settings = [

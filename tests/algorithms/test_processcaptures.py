@@ -457,7 +457,9 @@ def test_lines_with_time_as_m(tmp_path):
 
 @PLAIN
 def test_temporary_folder(tmp_path):
-    results = process([layer_of(walk(captures=1))], "TEMPORARY_OUTPUT")
+    log = Log()
+    results = process([layer_of(walk(captures=1))], "TEMPORARY_OUTPUT", log)
+    assert any("temporary folder" in text for text in log.warnings)  # decisions would go with it
     assert (
         Path(results["GEOPACKAGE"]).parent
         == Path(results["FOLDER"])
