@@ -323,14 +323,10 @@ def update():
     soon(controller.panel.commands["update"].trigger)
     yield from opened("updatebasemap", (900, 690))
     made = dialogue("updatebasemap")
-    made.setParameters(
-        {
-            **made.createProcessingParameters(),
-            "EXISTING": layer("basemap").id(),
-            "EXISTING_SIGMA": 0.05,
-            "REPORT": str(REPORT),
-        }
-    )
+    filled = made.createProcessingParameters()
+    if filled["EXISTING"] != layer("basemap").id() or filled["EXISTING_SIGMA"] != 0.05:
+        raise RuntimeError(f"not filled in as the tutorial says: {filled}")
+    made.setParameters({**filled, "REPORT": str(REPORT)})
     yield 0.5
     shoot("update", made)
     results = yield from run(made)

@@ -59,6 +59,7 @@ LIFECYCLE_OPTIONS = (
     QT_TRANSLATE_NOOP("UpdateBasemap", "Leave them alone"),
 )
 WRITE_LIFECYCLE, ADD_LIFECYCLE, LEAVE_LIFECYCLE = range(3)
+LINE_ID = "line_id"  # in the status of existing lines: the feature id of the line
 
 
 class UpdateBasemap(ComparisonAlgorithm):
@@ -86,7 +87,8 @@ class UpdateBasemap(ComparisonAlgorithm):
         " counterpart are added, with the attributes that the mapping of fields gives. Lines that"
         " are gone are marked as retired, or deleted where asked; what nobody visited stays as it"
         " is, and what was visited in part is held back. Decisions in a field “decision”"
-        " (accept, hold, reject) of either layer are kept to.\n\nEvery change is a row of the"
+        " (accept, hold, reject) of either layer, or of the “Status of existing lines” of their"
+        " comparison, are kept to.\n\nEvery change is a row of the"
         " table of changes, with the geometry before. Give that table as “Changes to take back”,"
         " with the updated layer as existing lines, to get the former layer again.\n\nThe result is"
         " of mapping grade: no boundary, no as-built certificate, not for stake-out.",
@@ -98,6 +100,7 @@ class UpdateBasemap(ComparisonAlgorithm):
     EXISTING, EDGES, MAX_OFFSET, SIGMA_FIELD = "EXISTING", "EDGES", "MAX_OFFSET", "SIGMA_FIELD"
     EXISTING_SIGMA, CONFIDENCE, REMOVE_SHIFT = "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT"
     REPLACE, ADD_NEW, RETIRE, NEEDS_DECISION = "REPLACE", "ADD_NEW", "RETIRE", "NEEDS_DECISION"
+    DECISIONS = "DECISIONS"
     BLEND, FOLLOW, FIELD_MAP, KEY_FIELD = "BLEND", "FOLLOW", "FIELD_MAP", "KEY_FIELD"
     IN_PLACE, UNDO, LIFECYCLE = "IN_PLACE", "UNDO", "LIFECYCLE"
     UPDATED, CHANGES, HELD, REPORT = "UPDATED", "CHANGES", "HELD", "REPORT"
@@ -205,6 +208,17 @@ class UpdateBasemap(ComparisonAlgorithm):
         self.add(
             QgsProcessingParameterBoolean(self.NEEDS_DECISION, tr("Only accepted changes"), False),
             tr("Takes over only what carries the decision “accept”; all else is held back."),
+        )
+        self.add_layer(
+            self.DECISIONS,
+            tr("Decisions on existing lines"),
+            [QgsProcessing.SourceType.TypeVector],
+            tr(
+                "The “Status of existing lines” of a comparison with these lines: what people"
+                " decided there is kept to. Its field “line_id” says which line is meant."
+            ),
+            optional=True,
+            advanced=True,
         )
         for name, label, default, text in (
             (self.BLEND, tr("Length of transitions (m)"), 2.0,
@@ -484,8 +498,34 @@ class UpdateBasemap(ComparisonAlgorithm):
             keys=[str(row[key] if key else row.id()) for row in rows],
             edge_keys=self.edge_keys or {},
             edges_decided=read_decisions(edge_rows.values()).merge(self.edges_decided),
-            lines_decided=read_decisions(rows).merge(self.lines_decided),
+            lines_decided=read_decisions(rows)
+            .merge(self.lines_decided)
+            .merge(self._decided_elsewhere(existing, rows, parameters, context, feedback)),
         )
+
+    def _decided_elsewhere(self, existing, rows, parameters, context, feedback):
+        """Decisions in the status of the existing lines, by id; None without such a layer."""
+        source = self.parameterAsSource(parameters, self.DECISIONS, context)
+        if source is None:
+            return None
+        key = own_name(source.fields(), LINE_ID)
+        if not key:
+            raise QgsProcessingException(
+                self.tr(
+                    "Layer “{}” has no field “{}”, which says which existing line a decision is"
+                    " on. Choose the “Status of existing lines” of a comparison in “{}”."
+                ).format(source.sourceName(), LINE_ID, self.label(self.DECISIONS))
+            )
+        found = read_decisions(self._rows(source, feedback), key)
+        strange = len(set(found.words) - {row.id() for row in rows})
+        if strange:
+            feedback.pushWarning(
+                self.tr(
+                    "Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check"
+                    " that both belong together."
+                ).format(source.sourceName(), existing.sourceName(), strange)
+            )
+        return found
 
     @staticmethod
     def _rows(source, feedback):

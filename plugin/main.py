@@ -17,7 +17,7 @@ MENU = "Curbwright"
 # Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
 REVIEW_KEYS = "Ctrl+Shift+K"
 ROOM_BESIDE = 330  # pixels at 96 dpi of the message bar that icon, title, button and cross take
-LEAST_SHOWN = 40  # letters that a message has at least, however narrow the window is
+LEAST_SHOWN = 20  # letters that a message has at least, however narrow the window is
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
 
@@ -242,7 +242,7 @@ class CurbwrightPlugin:
         more = self.tr(" ({} more in the log)").format(len(warnings) - 1)
         more *= len(warnings) > 1
         bar = self.iface.messageBar()
-        text = self._fitting(self.tr("{}: {}").format(name, warnings[0]), more)
+        text = self._fitting(name, warnings[0], more)
         whole = "\n".join(warnings)
         if results and ident in REVIEWED:
             self._push(text, Qgis.MessageLevel.Warning, results, whole)
@@ -251,13 +251,17 @@ class CurbwrightPlugin:
         item.setToolTip(whole)
         bar.pushWidget(item, Qgis.MessageLevel.Warning)
 
-    def _fitting(self, text, more):
-        """As much of a text as one line of the message bar holds, and `more` after it."""
+    def _fitting(self, name, text, more):
+        """What one line of the message bar holds: the name only where the text has room beside it,
+        else as much of the text as there is room for; `more` after it."""
         bar = self.iface.messageBar()
         metrics = bar.fontMetrics()
         least = metrics.averageCharWidth() * LEAST_SHOWN
         room = bar.width() - int(ROOM_BESIDE * bar.logicalDpiX() / 96)
         room = max(room - metrics.horizontalAdvance(more), least)
+        named = self.tr("{}: {}").format(name, text)
+        if metrics.horizontalAdvance(named) <= room:
+            return named + more
         return metrics.elidedText(text, Qt.TextElideMode.ElideRight, room) + more
 
     def check_installation(self, checked=False):

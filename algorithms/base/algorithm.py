@@ -151,7 +151,11 @@ class Algorithm(Reports):
         parts = ["<br><br>".join(map(escape, paragraphs[: self.BRIEF_PARAGRAPHS]))]
         if outputs:
             heading = QCoreApplication.translate("Algorithm", "What comes out")
-            lines = (f"<b>{escape(one.description())}</b>: {escape(one.help())}" for one in outputs)
+            # not <b>, which the host's style writes dark on dark
+            lines = (
+                f"<strong>{escape(one.description())}</strong>: {escape(one.help())}"
+                for one in outputs
+            )
             parts.append(f"<h3>{heading}</h3>{'<br>'.join(lines)}")
         if self.CAUTION_LAST and len(paragraphs) > 1:
             heading = QCoreApplication.translate("Algorithm", "Caution")

@@ -53,12 +53,15 @@ class Decisions:
         return None
 
 
-def read_decisions(rows):
+def read_decisions(rows, key=None):
     """Decisions of features.
 
     Parameters
     ----------
     rows : iterable of QgsFeature
+    key : str, optional
+        Field with the id of the row that is meant; the feature's own where left out. Features
+        without a value there are passed over.
 
     Returns
     -------
@@ -80,7 +83,9 @@ def read_decisions(rows):
         if word not in DECISIONS:
             unknown.add(word)
             continue
-        found.add(row.id(), word, str(row[by]) if by and not is_null(row[by]) else "")
+        ident = row.id() if key is None else row[key]
+        if not is_null(ident):
+            found.add(int(ident), word, str(row[by]) if by and not is_null(row[by]) else "")
     if unknown:
         raise QgsProcessingException(
             tr("Field “{}” holds “{}”; decisions are: {}.").format(

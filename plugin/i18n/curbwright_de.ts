@@ -344,6 +344,14 @@
    <translation>Tage, die laut Festpunktkontrolle abweichen</translation>
   </message>
   <message>
+   <source>Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check that both belong together.</source>
+   <translation>Entscheidungen in „{}“ zu Linien, die „{}“ nicht hat: {}. Sie zählen nirgends. Prüfen, ob beide zusammengehören.</translation>
+  </message>
+  <message>
+   <source>Decisions on existing lines</source>
+   <translation>Entscheidungen zu Bestandslinien</translation>
+  </message>
+  <message>
    <source>Disagreements</source>
    <translation>Widersprüche</translation>
   </message>
@@ -862,6 +870,10 @@
   <message>
    <source>Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.</source>
    <translation>Layer „{}“ hat kein Feld „{}“ und kann daher nicht „{}“ sein. Vorhanden: {}.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” has no field “{}”, which says which existing line a decision is on. Choose the “Status of existing lines” of a comparison in “{}”.</source>
+   <translation>Layer „{}“ hat kein Feld „{}“, das angibt, welche Bestandslinie eine Entscheidung betrifft. In „{}“ den „Status der Bestandslinien“ eines Vergleichs wählen.</translation>
   </message>
   <message>
    <source>Layer “{}” has no part in the control: {}</source>
@@ -1856,6 +1868,10 @@
    <translation>Der Bericht kann nicht nach „{}“ geschrieben werden: {}.</translation>
   </message>
   <message>
+   <source>The results are in a temporary folder. QGIS deletes it when it is left, with all decisions and repairs. To keep them, name a folder in “{}”.</source>
+   <translation>Die Ergebnisse stehen in einem temporären Ordner. QGIS löscht ihn beim Beenden, mit allen Entscheidungen und Reparaturen. Um sie zu behalten, in „{}“ einen Ordner angeben.</translation>
+  </message>
+  <message>
    <source>The run failed; the results of the last one are as they were.</source>
    <translation>Der Lauf ist fehlgeschlagen; die Ergebnisse des letzten sind unverändert.</translation>
   </message>
@@ -1882,6 +1898,10 @@
   <message>
    <source>The walks differ {} {:.1f} times as much as their uncertainties say: these are too good, and so are those of the merged edges. Look for a base, an antenna height or a habit of walking that differs between them (mean offsets in “{}”).</source>
    <translation>Die Begehungen unterscheiden sich {} um das {:.1f}-Fache dessen, was ihre Unsicherheiten angeben: Diese sind zu günstig und damit auch die der zusammengeführten Kanten. Nach einer Basis, einer Antennenhöhe oder einer Gewohnheit beim Begehen suchen, in der sie sich unterscheiden (mittlere Querabstände in „{}“).</translation>
+  </message>
+  <message>
+   <source>The “Status of existing lines” of a comparison with these lines: what people decided there is kept to. Its field “line_id” says which line is meant.</source>
+   <translation>Der „Status der Bestandslinien“ eines Vergleichs mit diesen Linien: Was dort entschieden wurde, wird eingehalten. Sein Feld „line_id“ gibt an, welche Linie gemeint ist.</translation>
   </message>
   <message>
    <source>There is no GGA sentence in {}, so there is no epoch to read. Have the receiver write GGA (and GST and RMC or ZDA) as NMEA 0183 text; RMC alone has neither height nor fix quality.</source>
@@ -6977,8 +6997,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} Kante</translation>
   </message>
   <message>
+   <source>{} edge lies beside a displaced part of an existing line.</source>
+   <translation>{} Kante liegt neben einem verschobenen Teil einer Bestandslinie.</translation>
+  </message>
+  <message>
    <source>{} edges</source>
    <translation>{} Kanten</translation>
+  </message>
+  <message>
+   <source>{} edges lie beside displaced parts of existing lines.</source>
+   <translation>{} Kanten liegen neben verschobenen Teilen von Bestandslinien.</translation>
   </message>
   <message>
    <source>{} existing line</source>
@@ -8083,6 +8111,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} ohne Wirkung: siehe Liste.</translation>
   </message>
   <message>
+   <source>{}, edge {}</source>
+   <translation>{}, Kante {}</translation>
+  </message>
+  <message>
+   <source>{}, not saved yet</source>
+   <translation>{}, noch nicht gespeichert</translation>
+  </message>
+  <message>
    <source>{}: the layer holds other unsaved edits beside decisions. A layer can only be saved as a whole. Save those edits as well?</source>
    <translation>{}: Der Layer enthält neben Entscheidungen andere nicht gespeicherte Änderungen. Ein Layer lässt sich nur als Ganzes speichern. Auch diese Änderungen speichern?</translation>
   </message>
@@ -8469,7 +8505,7 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
 
 Junctions stay junctions: where lines share an end, or one ends on another, they do so afterwards. The ends of lines that nobody walked follow their neighbours, no farther than asked. What would cross another line or itself is held back.
 
-Edges without a counterpart are added, with the attributes that the mapping of fields gives. Lines that are gone are marked as retired, or deleted where asked; what nobody visited stays as it is, and what was visited in part is held back. Decisions in a field “decision” (accept, hold, reject) of either layer are kept to.
+Edges without a counterpart are added, with the attributes that the mapping of fields gives. Lines that are gone are marked as retired, or deleted where asked; what nobody visited stays as it is, and what was visited in part is held back. Decisions in a field “decision” (accept, hold, reject) of either layer, or of the “Status of existing lines” of their comparison, are kept to.
 
 Every change is a row of the table of changes, with the geometry before. Give that table as “Changes to take back”, with the updated layer as existing lines, to get the former layer again.
 
@@ -8478,7 +8514,7 @@ The result is of mapping grade: no boundary, no as-built certificate, not for st
 
 Anschlüsse bleiben Anschlüsse: Wo Linien ein Ende gemeinsam haben oder eine auf einer anderen endet, tun sie es auch danach. Die Enden von Linien, die niemand begangen hat, folgen ihren Nachbarn, höchstens so weit wie angegeben. Was eine andere Linie oder sich selbst kreuzen würde, wird zurückgestellt.
 
-Kanten ohne Gegenstück werden hinzugefügt, mit den Attributen nach der Feldzuordnung. Weggefallene Linien werden als „retired“ gekennzeichnet oder auf Wunsch gelöscht; was niemand begangen hat, bleibt, wie es ist, und was nur zum Teil begangen wurde, wird zurückgestellt. Entscheidungen in einem Feld „decision“ (accept, hold, reject) eines der beiden Layer werden eingehalten.
+Kanten ohne Gegenstück werden hinzugefügt, mit den Attributen nach der Feldzuordnung. Weggefallene Linien werden als „retired“ gekennzeichnet oder auf Wunsch gelöscht; was niemand begangen hat, bleibt, wie es ist, und was nur zum Teil begangen wurde, wird zurückgestellt. Entscheidungen in einem Feld „decision“ (accept, hold, reject) eines der beiden Layer oder des „Status der Bestandslinien“ ihres Vergleichs werden eingehalten.
 
 Jede Änderung ist eine Zeile der Tabelle der Änderungen, mit der Geometrie davor. Diese Tabelle als „Zurückzunehmende Änderungen“ angeben, mit dem fortgeführten Layer als Bestandslinien, um den früheren Layer wiederzuerhalten.
 

@@ -3,13 +3,22 @@
 from functools import partial
 
 import numpy as np
-from qgis.core import Qgis, QgsGeometry, QgsProcessingException, QgsProject, QgsSettings
+from qgis.core import (
+    Qgis,
+    QgsGeometry,
+    QgsProcessingException,
+    QgsProcessingFeedback,
+    QgsProject,
+    QgsSettings,
+    QgsVectorLayer,
+)
 from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette
 from qgis.PyQt.QtWidgets import QDockWidget, QFileDialog, QMessageBox, QPushButton
 
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
+from ...algorithms.review.repairing import run_settings
 from . import tasks
 from .changes_view import ChangesView, read_changes
 from .choose_layers import ChooseLayers, guesses
@@ -26,6 +35,8 @@ WIDTH = 430  # pixels of the dock at 96 dpi, to begin with
 HEIGHT = 520  # pixels at 96 dpi below which list and plot are too low to work with
 BESIDE = (Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea)
 TITLE = "Curbwright"
+# of the comparison that was looked at: its update must judge alike
+AS_COMPARED = "MAX_OFFSET", "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT", "AREA", "REACH"
 
 
 class ReviewController(QObject):
@@ -97,6 +108,7 @@ class ReviewController(QObject):
         session.failed.connect(self.say_problem)
         session.changed.connect(self._changed)
         session.evidence_read.connect(self._show_evidence)
+        session.saved.connect(self._show_progress)
         session.layers_changed.connect(self._layers_changed)
         session.busy.connect(lambda busy: panel.commands["renew"].setEnabled(not busy))
         session.project.cleared.connect(self.forget)
@@ -151,6 +163,7 @@ class ReviewController(QObject):
     def open_folder(self, folder):
         """Review the results in a folder."""
         self._bring_up()
+        QgsSettings().setValue(FOLDER, str(folder))  # where the next one is looked for
         try:
             self.session.open_folder(folder)
         except QgsProcessingException as error:
@@ -184,12 +197,9 @@ class ReviewController(QObject):
 
     def ask_folder(self):
         """Ask for a folder of results."""
-        settings = QgsSettings()
-        folder = QFileDialog.getExistingDirectory(
-            self.panel, tr("Folder of results"), settings.value(FOLDER, "")
-        )
+        former = QgsSettings().value(FOLDER, "") or self.session.project.homePath()
+        folder = QFileDialog.getExistingDirectory(self.panel, tr("Folder of results"), former)
         if folder:
-            settings.setValue(FOLDER, folder)
             self.open_folder(folder)
 
     def ask_layers(self):
@@ -251,6 +261,7 @@ class ReviewController(QObject):
         self.panel.set_open(True)
         self.repairing.renew()
         self.panel.list.set_review(review)
+        self._show_progress()
         self._layers_changed()
         self._read_changes()
 
@@ -284,9 +295,12 @@ class ReviewController(QObject):
             self.panel.list.apply_filter()
         days = [row for row, some in self.session.review.members.items() if set(rows) & set(some)]
         model.changed([*rows, *days])
-        self.panel.list.show_progress()
+        self._show_progress()
         if self.panel.list.row() in rows:
             self._show_remark(self.panel.list.row())
+
+    def _show_progress(self):
+        self.panel.list.show_progress(bool(self.session.unsaved()))
 
     def look_at(self, row):
         """Show a row of the review on the map and, once it stays chosen, its evidence."""
@@ -505,13 +519,28 @@ class ReviewController(QObject):
 
     def update_parameters(self):
         """What “Update existing linework” is filled in with."""
-        lines, existing = self.session.layer(parts.LINES), self.session.layer(parts.EXISTING)
-        filled = {}
+        lines, status = self.session.layer(parts.LINES), self.session.layer(parts.EXISTING)
+        run = self._run_parameters()
+        filled = {name: run[name] for name in AS_COMPARED if run.get(name)}
         if lines is not None:
             filled["EDGES"] = lines.id()
-        if existing is not None:
-            filled["EXISTING"] = existing.id()
-        return filled
+        if status is None:
+            return filled
+        existing = [
+            layer.id()
+            for layer in self.session.project.mapLayers().values()
+            if isinstance(layer, QgsVectorLayer)
+            and run.get("EXISTING") in (layer.source(), layer.id())
+        ]
+        if not existing:
+            return {**filled, "EXISTING": status.id()}
+        # the layer itself: its fields stay, and what was decided on its status counts all the same
+        return {**filled, "EXISTING": existing[0], "DECISIONS": status.id()}
+
+    def _run_parameters(self):
+        """Parameters of the run that made the results, as their log names them."""
+        log = self.session.snapshots().get(parts.RUN_LOG)
+        return run_settings(log, QgsProcessingFeedback())[0] if log is not None else {}
 
     def update_linework(self):
         """Open “Update existing linework” with the reviewed layers filled in."""

@@ -221,14 +221,13 @@ class ListView(QWidget):
             box.blockSignals(False)
         self.show_kinds([kind for kind in Kind if kind != Kind.NOTHING])
 
-    def show_progress(self):
-        """Say how far the review is."""
+    def show_progress(self, unsaved=False):
+        """Say how far the review is, and whether some of it is not saved yet."""
         done, total = self.model.progress()
         self.bar.setMaximum(max(total, 1))
         self.bar.setValue(done)
-        self.said.setText(
-            tr("{} of {} decided").format(done, total) if total else tr("nothing to decide")
-        )
+        text = tr("{} of {} decided").format(done, total) if total else tr("nothing to decide")
+        self.said.setText(tr("{}, not saved yet").format(text) if unsaved else text)
 
     # moving
 

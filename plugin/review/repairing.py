@@ -122,7 +122,7 @@ class Repairing(QObject):
             self._refuse(tr("Choose an edge: there is nothing to repair in this line."))
             return False
         walks = [
-            (f"{walk.capture}, {ident}", walk)
+            (tr("{}, edge {}").format(walk.capture or walk.layer, ident), walk)
             for ident, walk in (
                 (ident, Walk(*review.walks[ident]))
                 for ident in review.sources[row]
@@ -258,7 +258,8 @@ class Repairing(QObject):
             self._work.drop()
         subject, line, layer = self.subject, snapshots[parts.LINES], self.layer()
         rows, ids = rows_of(layer, given.name) if layer is not None else ([], [])
-        self.bar.say.setText(tr("Fitting “{}” anew…").format(subject.walk.capture))
+        name = subject.walk.capture or subject.walk.layer
+        self.bar.say.setText(tr("Fitting “{}” anew…").format(name))
         self._work = tasks.start(
             tr("Review: fitting a capture anew"),
             lambda feedback: refit(given, subject.walk, rows, subject.row, line, feedback),

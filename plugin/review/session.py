@@ -38,6 +38,8 @@ class Session(QObject):
     changed : list
         Rows of the review whose decision or presence changed.
     evidence_read : object
+    saved
+        A layer of decisions or repairs, by whomever.
         LineEvidence, or None.
     layers_changed
     """
@@ -46,6 +48,7 @@ class Session(QObject):
     failed = pyqtSignal(str)
     changed = pyqtSignal(list)
     evidence_read = pyqtSignal(object)
+    saved = pyqtSignal()
     layers_changed = pyqtSignal()
     busy = pyqtSignal(bool)
 
@@ -279,6 +282,7 @@ class Session(QObject):
     def _committed(self, part):
         """After saving: nothing is left to undo, and lines that were added have their ids."""
         self.steps.forget({self.ids.get(part)})
+        self.saved.emit()
         if self._fresh:
             self._fresh = False
             self._renewal.start()

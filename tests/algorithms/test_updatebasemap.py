@@ -205,6 +205,21 @@ def test_decisions_in_either_layer(basemap_layer, edges_layer):
     assert front["decided_by"] == "Chief"
     waiting = update(basemap_layer, edges_layer, NEEDS_DECISION=True)
     assert waiting["UNCHANGED"] == 5 and waiting["HELD_BACK"] == 3
+    # on the status of the existing lines, as a comparison gives it
+    fields = ("line_id:int", "decision:string", "decided_by:string")
+    status = layer_of([(BASEMAP[0][0], 1, "reject", "Chief"), (BASEMAP[3][0], 4, "reject", "")],
+                      fields, name="status")  # fmt: skip
+    plain, kept = (
+        update(basemap_layer, edges_layer, **more) for more in ({}, {"DECISIONS": status})
+    )
+    assert (plain["REPLACED"] + plain["PARTLY"], plain["RETIRED"]) == (1, 1)
+    assert (kept["REPLACED"] + kept["PARTLY"], kept["RETIRED"]) == (0, 0)
+    with pytest.raises(QgsProcessingException, match="“edges” has no field “line_id”"):
+        update(basemap_layer, edges_layer, DECISIONS=edges_layer)
+    log = Log()
+    strange = layer_of([(BASEMAP[0][0], 77, "reject", "")], fields, name="status")
+    update(basemap_layer, edges_layer, DECISIONS=strange, log=log)
+    assert any("that “basemap” has not: 1." in text for text in log.warnings)
     wrong = layer_of([(*EDGES[0], "maybe")], ("name:string", "decision:string"), name="edges")
     with pytest.raises(QgsProcessingException, match="maybe"):
         update(basemap_layer, wrong)

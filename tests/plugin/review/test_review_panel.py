@@ -248,7 +248,9 @@ def test_a_decision_is_one_undo_step_of_the_layer(opened, hand, press):
     assert layer.undoStack().count() == 1
     layer.undoStack().undo()  # the host's own undo
     assert decision_in(layer, fid) == ("", "", "") and opened.session.review.decision[row] == ""
-    press(opened, "h", "u")
+    press(opened, "h")
+    assert "not saved yet" in opened.panel.list.said.text()
+    press(opened, "u")
     assert opened.panel.list.model.progress()[0] == 0
     opened.undo(back=False)
     assert opened.panel.list.model.progress()[0] == 1
@@ -379,6 +381,15 @@ def test_the_update_is_opened_with_the_reviewed_layers(opened, monkeypatch):
     assert asked == [
         ("curbwright:updatebasemap", {"EDGES": ids["lines"], "EXISTING": ids["existing"]})
     ]
+    # where the project holds the layer that was compared: that one, with what was decided on it
+    basemap = QgsVectorLayer("LineString?crs=EPSG:32631&field=name:string", "basemap", "memory")
+    QgsProject.instance().addMapLayer(basemap)
+    run = {"EXISTING": basemap.source(), "EXISTING_SIGMA": "0.05", "AREA": ""}
+    monkeypatch.setattr(opened, "_run_parameters", lambda: run)
+    assert opened.update_parameters() == {
+        "EDGES": ids["lines"], "EXISTING": basemap.id(), "DECISIONS": ids["existing"],
+        "EXISTING_SIGMA": "0.05",
+    }  # fmt: skip
 
 
 # themes, layers, ends
