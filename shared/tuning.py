@@ -1217,6 +1217,12 @@ class Chain:
     )
     detour_slack: float = tuned(0.3, "m", "what is added to that way", CARRIED)
     corner_rounds: int = tuned(6, "1", "Newton steps to a corner", NUMERICAL)
+    corners_moving: float = tuned(
+        0.7,
+        "1",
+        "share of corners still moving below which only these are worked on",
+        "by speed: results are the same whatever it is",
+    )
     corner_step: float = tuned(5.0, "m", "maximum Newton step to a corner", NUMERICAL)
     corner_sine: float = tuned(
         1e-4, "1", "minimum sine of the angle between two elements in a Newton step", NUMERICAL

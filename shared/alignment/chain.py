@@ -194,12 +194,13 @@ def find_joints(primitives, first, second, smooth, before, after):
     """
     (ax, ay), (bx, by) = before, after
     x, y, hit = (ax + bx) / 2, (ay + by) / 2, smooth.copy()
+    one, other, each = primitives.take(first), primitives.take(second), slice(None)
     some = np.flatnonzero(smooth)
-    x[some], y[some] = _tangent_points(primitives, first[some], second[some])
+    x[some], y[some] = _tangent_points(one.take(some), other.take(some))
     some = np.flatnonzero(~smooth)
-    x[some], y[some], hit[some] = _corners(primitives, first[some], second[some], x[some], y[some])
-    _, fx, fy = primitives.distance_and_direction(x, y, first)
-    _, gx, gy = primitives.distance_and_direction(x, y, second)
+    x[some], y[some], hit[some] = _corners(one.take(some), other.take(some), x[some], y[some])
+    _, fx, fy = one.distance_and_direction(x, y, each)
+    _, gx, gy = other.distance_and_direction(x, y, each)
     angle = np.where(smooth, 0.0, np.arctan2(fx * gy - fy * gx, fx * gx + fy * gy))
     # from the last position to the joint, and on to the next one
     arriving = (x - ax) * fx + (y - ay) * fy
@@ -218,35 +219,52 @@ def find_joints(primitives, first, second, smooth, before, after):
     return Joints(x, y, ux / length, uy / length, angle, met)
 
 
-def _tangent_points(primitives, first, second):
-    """Places of tangential joints, x and y."""
-    swap = np.abs(primitives.curvature[first]) > np.abs(primitives.curvature[second])
-    rounder, flatter = np.where(swap, first, second), np.where(swap, second, first)
-    k = primitives.curvature[rounder]
+def _tangent_points(one, other):
+    """Places of tangential joints between elements, x and y."""
+    swap = np.abs(one.curvature) > np.abs(other.curvature)
+    rounder, flatter = Primitives.where(swap, one, other), Primitives.where(swap, other, one)
+    k = rounder.curvature
     radius = 1 / np.where(k == 0, 1.0, k)
-    cx = primitives.x[rounder] - primitives.uy[rounder] * radius
-    cy = primitives.y[rounder] + primitives.ux[rounder] * radius
-    _, vx, vy = primitives.distance_and_direction(cx, cy, flatter)
+    cx, cy = rounder.x - rounder.uy * radius, rounder.y + rounder.ux * radius
+    _, vx, vy = flatter.distance_and_direction(cx, cy, slice(None))
     return cx + vy * radius, cy - vx * radius
 
 
-def _corners(primitives, first, second, x, y):
+def _corners(one, other, x, y):
     """Intersections of elements from first estimates: x, y, and whether there is one (mask)."""
+    out = np.stack([x, y, np.zeros(len(x))])
+    # the corners that still move, and what belongs to them
+    place, a, b = np.arange(len(x)), one, other
     for _ in range(CHAIN.corner_rounds):
-        f, fx, fy = primitives.distance_and_direction(x, y, first)
-        g, gx, gy = primitives.distance_and_direction(x, y, second)
-        sine = fx * gy - fy * gx
-        safe = np.where(np.abs(sine) < CHAIN.corner_sine, CHAIN.corner_sine, sine)
-        # normals (-uy, ux): solve n1.d = -f, n2.d = -g
-        dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
-        limit = np.minimum(1.0, CHAIN.corner_step / np.maximum(distance(dx, dy), 1e-9))
-        x, y = x + dx * limit, y + dy * limit
+        new_x, new_y, sine = _nearer_to_corner(a, b, x, y)
+        for row, values in zip(out, (new_x, new_y, sine)):
+            row[place] = values
+        # one that a step leaves where it is stays there
+        moving = np.flatnonzero((new_x != x) | (new_y != y))
+        x, y = new_x, new_y
+        if len(moving) < CHAIN.corners_moving * len(place):
+            place, a, b = place.take(moving), a.take(moving), b.take(moving)
+            x, y = x.take(moving), y.take(moving)
+    x, y, sine = out
     hit = (
-        (np.abs(primitives.signed_distance(x, y, first)) < CHAIN.corner_miss)
-        & (np.abs(primitives.signed_distance(x, y, second)) < CHAIN.corner_miss)
+        (np.abs(one.signed_distance(x, y, slice(None))) < CHAIN.corner_miss)
+        & (np.abs(other.signed_distance(x, y, slice(None))) < CHAIN.corner_miss)
         & (np.abs(sine) > CHAIN.min_corner_sine)
     )
     return x, y, hit
+
+
+def _nearer_to_corner(one, other, x, y):
+    """Places after a Newton step towards intersections of elements, and the sines of the angles
+    between these before it."""
+    f, fx, fy = one.distance_and_direction(x, y, slice(None))
+    g, gx, gy = other.distance_and_direction(x, y, slice(None))
+    sine = fx * gy - fy * gx
+    safe = np.where(np.abs(sine) < CHAIN.corner_sine, CHAIN.corner_sine, sine)
+    # normals (-uy, ux): solve n1.d = -f, n2.d = -g
+    dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
+    limit = np.minimum(1.0, CHAIN.corner_step / np.maximum(distance(dx, dy), 1e-9))
+    return x + dx * limit, y + dy * limit, sine
 
 
 def inner_joints(candidate):

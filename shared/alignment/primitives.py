@@ -41,9 +41,8 @@ class Primitives:
 
     def take(self, index):
         """Some of the elements, given by a mask or by their numbers."""
-        return Primitives(
-            self.x[index], self.y[index], self.ux[index], self.uy[index], self.curvature[index]
-        )
+        index = np.flatnonzero(index) if index.dtype == bool else index
+        return Primitives(*self._of(index))
 
     def put(self, index, other):
         """Copy in which `other` replaces the elements at `index`."""

@@ -330,7 +330,9 @@ def _proposed(candidate, px, py, pw, proposals, windows):
     owner = np.repeat(np.arange(len(proposals)), proposals.inserted)
     start[fresh] = proposals.start + shift[owner]
     arc[fresh], smooth[fresh] = proposals.arc, proposals.smooth
-    kept = np.setdiff1d(np.arange(total), fresh, assume_unique=True)
+    other = np.ones(total, bool)
+    other[fresh] = False
+    kept = np.flatnonzero(other)
     source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
     owner = np.repeat(np.arange(len(proposals)), size)[kept]
     start[kept] = candidate.bounds[source[kept]] + shift[owner]

@@ -4,7 +4,13 @@ import numpy as np
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
-from curbwright.shared.alignment.chain import adjust_changed, first_candidate, reassign_and_adjust
+from curbwright.shared.alignment.chain import (
+    adjust_changed,
+    find_joints,
+    first_candidate,
+    reassign_and_adjust,
+)
+from curbwright.shared.alignment.primitives import Primitives
 from curbwright.shared.alignment.search import fit_elements
 from curbwright.shared.arrays.ragged import group_index, group_max
 
@@ -78,3 +84,40 @@ def test_other_weights_move_what_they_reach_and_nothing_else():
         adjust_changed(candidate, x, y, weight, np.zeros(len(candidate), bool)).primitives.x,
         candidate.primitives.x,
     )
+
+
+def crossing_pairs(rng, count):
+    """Pairs of elements that cross near places of their own, every third element an arc: elements,
+    the first one of each pair, and the positions before and after the joint."""
+    heading = rng.uniform(-np.pi, np.pi, (count, 2))
+    heading[:, 1] = heading[:, 0] + rng.uniform(0.5, 2.0, count)
+    ux, uy = np.cos(heading), np.sin(heading)
+    away = rng.uniform(0.5, 2.0, (count, 2)) * (-1, 1)
+    x, y = (rng.normal(0, 50, (count, 1)) + away * u for u in (ux, uy))
+    curvature = np.where(np.arange(2 * count) % 3 == 0, rng.uniform(-0.2, 0.2, 2 * count), 0.0)
+    elements = Primitives(x.ravel(), y.ravel(), ux.ravel(), uy.ravel(), curvature)
+    return elements, np.arange(0, 2 * count, 2), np.stack([x.T, y.T], axis=1)
+
+
+def test_a_corner_does_not_depend_on_how_long_others_move():
+    elements, first, (before, after) = crossing_pairs(np.random.default_rng(1), 60)
+    smooth = np.zeros(60, bool)
+    together = find_joints(elements, first, first + 1, smooth, before, after)
+    assert np.count_nonzero(together.met) > 40
+    for k in range(60):
+        at = slice(k, k + 1)
+        alone = find_joints(
+            elements, first[at], first[at] + 1, smooth[at], before[:, at], after[:, at]
+        )
+        for name in ("x", "y", "ux", "uy", "angle", "met"):
+            assert_array_equal(getattr(alone, name)[0], getattr(together, name)[k])
+
+
+def test_a_corner_lies_on_both_elements():
+    elements, first, (before, after) = crossing_pairs(np.random.default_rng(2), 60)
+    joints = find_joints(elements, first, first + 1, np.zeros(60, bool), before, after)
+    met = np.flatnonzero(joints.met)
+    assert len(met) > 40
+    for element in (first[met], first[met] + 1):
+        off = elements.signed_distance(joints.x[met], joints.y[met], element)
+        assert_allclose(off, 0.0, atol=1e-6)
