@@ -658,6 +658,54 @@ class ShortSides:
 SHORT_SIDES = ShortSides()
 
 
+_BENDS = "walks along real outlines (tuning half, seeds 1 and 2)"
+
+
+@dataclass(frozen=True)
+class Bends:
+    """Epochs far off the cubic through their neighbours, which tell how common corners and bends
+    are in a layer."""
+
+    sigmas: float = tuned(
+        2.5, "sigma", "distance from the cubic in the noise of the capture", _BENDS + "; not varied"
+    )
+    few: float = tuned(
+        0.07,
+        "1",
+        "share of such epochs up to which nothing changes; also the prior share",
+        "trial sets 3, 26, 27 and 30, and the sample project: 0.03 to 0.05",
+    )
+    many: float = tuned(
+        0.12,
+        "1",
+        "share of such epochs from which corners and bends are common",
+        _BENDS + ": 0.14 at 1 Hz, 0.16 and 0.17 at 8 and 2 Hz",
+    )
+    unknown: float = tuned(
+        1000.0,
+        "epochs",
+        "number of epochs that the prior share counts for",
+        "a few captures of corners alone, among shapes that have few, must not tell; not varied",
+    )
+    noise: float = tuned(
+        0.7,
+        "1",
+        "factor on sigmas where corners and bends are common",
+        _BENDS + ": 1, 0.7, 0.6 and 0.5 give 0.94, 0.84, 0.82 and 0.81 of raw without doubtful"
+        " stretches, and 10.8, 12.8, 13.6 and 15.0 % doubtful",
+    )
+    interval: float = tuned(
+        0.5,
+        "s",
+        "time between epochs below which the factor is nearer to 1",
+        "walks along real outlines (tuning half, 60 outlines): better by the whole factor at 2 Hz,"
+        " at 8 Hz by a third of it only",
+    )
+
+
+BENDS = Bends()
+
+
 @dataclass(frozen=True)
 class Memory:
     """Correlated noise and lack of fit, estimated from residuals of fast streams."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
-from ..tuning import MEMORY, SHORT_SIDES, STREAM
+from ..tuning import BENDS, MEMORY, SHORT_SIDES, STREAM
 from .noise import (
     DEGREES,
     lagged_residuals,
@@ -19,8 +19,8 @@ from .rounding import SIGMA
 from .short_sides import count_short_sides
 from .spikes import cubic_residuals
 
-_WINDOWS = 5  # exact: rows of `Medians` before those of windows
-_SIDES, _SLIPS = -3, -2  # exact: rows of `Medians` with short sides and gross errors
+_CUBIC, _WINDOWS = 3, 5  # exact: the row of the cubic, and the first one of windows
+_BENT, _SIDES, _SLIPS = -4, -3, -2  # exact: rows of `Medians` with numbers alone
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,9 @@ class Stream:
     slips : float
         Evidence that short excursions are gross errors rather than short sides, beyond what is
         usual, squared sigmas.
+    detail : float
+        Factor on sigmas where tangents and arcs are chosen, 1 or less: less where the layer shows
+        many corners and bends.
     time_limit, distance_limit : float
         A pause over both is a gap; seconds and metres.
     own_time_limit : bool
@@ -60,6 +63,7 @@ class Stream:
     remembered: np.ndarray
     memory_time: np.ndarray
     slips: np.ndarray
+    detail: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
     own_time_limit: bool
@@ -76,6 +80,11 @@ class Stream:
         """Ratio of the epoch rate to `STREAM.telling_rate`, beyond which further epochs do not make
         elements surer, 1 or more, shape (captures,)."""
         return np.maximum(1 / (STREAM.telling_rate * self.interval), 1.0)
+
+    @property
+    def telling(self):
+        """Factor on the variances that decide on tangents and arcs, shape (captures,)."""
+        return self.crowding * self.detail**2
 
     def take(self, captures):
         """The streams of some captures.
@@ -112,7 +121,7 @@ class Medians:
       streams the neighbours are a second away;
     - `STREAM.window_lags` rows across and as many up, only of fast streams: half the mean squares
       of differences in straight windows (m2) over an eighth of a second, a quarter...;
-    - certain short sides and certain gross errors: only their number;
+    - epochs far off the cubic, certain short sides, certain gross errors: only their number;
     - step of rounded heights (m).
     """
 
@@ -127,8 +136,8 @@ class NominalStream:
 
     `interval` in seconds, others in metres; `across`, `cubic`, `up`: medians as in `Medians`, NaN
     if unknown; `process`, `process_up`: correlated share of the noise and its time constant (s);
-    `height_step`: of rounded heights, NaN if unknown; `sides_per_slip`: number of short sides per
-    gross error.
+    `height_step`: of rounded heights, NaN if unknown; `bent`: share of epochs far off the cubic;
+    `sides_per_slip`: number of short sides per gross error.
     """
 
     interval: float
@@ -139,6 +148,7 @@ class NominalStream:
     process: tuple
     process_up: tuple
     height_step: float
+    bent: float
     sides_per_slip: float
 
 
@@ -187,7 +197,9 @@ def capture_medians(table, kept):
     seen = interval, value[1], of_noise, MAD_TO_SIGMA * value[4]
     for row, of_windows in zip((value, number), window_variograms(x, y, z, t, near, capture, seen)):
         row.extend(of_windows)
-    for counted in count_short_sides(x, y, t, capture, near, value[1], of_noise):
+    off, at = residuals[1]
+    bent = np.bincount(capture[at], off > BENDS.sigmas * of_noise[capture[at]], count)
+    for counted in (bent, *count_short_sides(x, y, t, capture, near, value[1], of_noise)):
         value.append(np.full(count, np.nan))
         number.append(counted)
     for row, of_all in zip((value, number), _height_steps(np.abs(np.diff(z)), capture, count)):
@@ -257,8 +269,16 @@ def nominal_stream(medians):
         process=_between_both(across, up),
         process_up=up,
         height_step=median(-1, STREAM.few_for_noise, np.nan),
+        bent=_bent(medians),
         sides_per_slip=_sides_per_slip(medians),
     )
+
+
+def _bent(medians):
+    """Share of the layer's epochs that lie far off the cubic through their neighbours, with the
+    usual share as a prior."""
+    bent, seen = (float(medians.number[row].sum()) for row in (_BENT, _CUBIC))
+    return (bent + BENDS.unknown * BENDS.few) / (seen + BENDS.unknown)
 
 
 def _sides_per_slip(medians):
@@ -360,10 +380,23 @@ def stream_of(medians, nominal, settings):
         remembered=np.full(count, nominal.process[0]),
         memory_time=np.full(count, nominal.process[1]),
         slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
+        detail=_detail(nominal.bent, interval),
         time_limit=time_limit,
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,
     )
+
+
+def _detail(bent, interval):
+    """Factor on the sigmas that decide on elements, shape (captures,), from the layer's share of
+    epochs far off the cubic.
+
+    Corners and bends make the noise look greater than it is, and where there are many, one more is
+    likelier. Neighbours in fast streams share their noise, so that less can be told there.
+    """
+    many = np.clip((bent - BENDS.few) / (BENDS.many - BENDS.few), 0.0, 1.0)
+    apart = np.minimum(interval / BENDS.interval, 1.0)
+    return BENDS.noise ** (many * apart)
 
 
 def _noise_up(medians, nominal, interval):

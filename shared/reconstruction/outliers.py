@@ -56,6 +56,12 @@ class _Walk:
     def y(self):
         return self.positions.y
 
+    @property
+    def variance(self):
+        """Of positions about their tangent or arc, m2."""
+        detail = self.stream.detail[self.positions.capture]
+        return self.positions.variance * (SEARCH.element_noise * detail) ** 2
+
     @classmethod
     def of(cls, positions, stream, timed):
         """The walk through positions."""
@@ -261,7 +267,7 @@ def _weigh(walk, found):
     x, y, first, length = walk.x, walk.y, found.first, found.length
     llr = walk.positions.height_llr
     by_heights = llr[first] + np.where(length > 1, llr[first + length - 1], 0.0)
-    variance = walk.positions.variance * SEARCH.element_noise**2
+    variance = walk.variance
     saved = savings_without(x, y, variance, walk.offsets, first, length) + by_heights
     pair, straight = length > 1, OUTLIERS.saving - OUTLIERS.straight_saving
     needed = np.where(pair, OUTLIERS.saving + OUTLIERS.second_saving, OUTLIERS.saving)
@@ -314,7 +320,7 @@ def _mark_off_one_element(walk, places, size_of):
         (np.diff(index, prepend=-2) != 1) | (np.diff(run[index], prepend=-1) != 0)
     )
     x, y = walk.x[index], walk.y[index]
-    variance = walk.positions.variance[index] * SEARCH.element_noise**2
+    variance = walk.variance[index]
     elements = fit_elements(x, y, variance, pieces, geometric=False)
     off = distance_from_joined(x, y, variance, pieces, elements)
     hit = (off > walk.floor[index]) & walk.few[index]

@@ -331,7 +331,7 @@ def _chains_of(runs, work, progress):
     chains = fit_chains(
         positions.x,
         positions.y,
-        positions.variance * work.stream.crowding[positions.capture],
+        positions.variance * work.stream.telling[positions.capture],
         offsets,
         runs.closed,
         FitOptions(
@@ -495,7 +495,8 @@ def _fit_splines(runs, which, work, free=None):
     if free is not None and work.settings.keeps_doubtful:
         corners = with_side_corners(corners, part, variance, bounds, free[index], angle)
         pieces = np.union1d(bounds, corners.before + 1)
-    elements = fit_elements(part.x, part.y, variance * SEARCH.element_noise**2, pieces)
+    sought = variance * (SEARCH.element_noise * work.stream.detail[part.capture]) ** 2
+    elements = fit_elements(part.x, part.y, sought, pieces)
     curves = curves_of_splines(elements, part, variance, bounds, corners, work.settings.tolerance)
     memory = memory_of(part, work.stream.memory)
     return unroll(replace(curves, sigma=curves.sigma * np.sqrt(memory)), bounds, pad)

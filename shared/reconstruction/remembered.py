@@ -51,7 +51,7 @@ def _sigma(positions, chains, stream):
         *seen, stream.interval, stream.noise, (stream.remembered, stream.memory_time)
     )
     noise = _noise_of(positions, stream, *process)
-    fitted = positions.variance * SEARCH.element_noise**2
+    fitted = positions.variance * (SEARCH.element_noise * stream.detail[capture]) ** 2
     residual = np.abs(chains.residual) / np.sqrt(fitted)
     weight = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0) / fitted
     square = correlated_sigma(chains, positions.x, positions.y, weight, noise) ** 2

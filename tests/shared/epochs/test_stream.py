@@ -1,13 +1,15 @@
 """What the stream of each capture is like."""
 
+import dataclasses
+
 import numpy as np
 import pytest
-from epochwalks import STEP, along, straight, table_of, take
-from numpy.testing import assert_allclose, assert_array_equal
+from epochwalks import STEP, along, straight, table_of, table_of_captures, take
+from numpy.testing import assert_allclose, assert_array_equal, assert_array_less
 
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.settings import Settings
-from curbwright.shared.tuning import STREAM
+from curbwright.shared.tuning import BENDS, STREAM
 
 
 @pytest.mark.parametrize("interval", [0.1, 0.2, 1.0, 2.0, 5.0])
@@ -79,3 +81,29 @@ def test_limits_of_the_user_replace_those_of_the_stream():
     assert_array_equal(stream.time_limit, [7.0])
     assert_array_equal(stream.distance_limit, [3.0])
     assert not stream.own_time_limit
+
+
+def layer_of(parts, number, interval=1.0):
+    """Walks along these parts as captures of one layer, and their streams."""
+    walks = []
+    for seed in range(number):
+        x, y = along([("line", 0.07 * seed), *parts], 0.008, seed)
+        walks.append({"x": x, "y": y})
+    table, rows = table_of_captures(walks)
+    within = np.concatenate([np.arange(float(part.stop - part.start)) for part in rows])
+    seconds = 3600.0 * table.capture + interval * within
+    return dataclasses.replace(table, seconds=seconds), rows
+
+
+ZIGZAG = [part for turn in (50, -50) * 20 for part in (("line", 6.0), ("corner", turn))]
+
+
+def test_many_corners_and_bends_in_a_layer_let_it_show_more_detail():
+    few = screen(layer_of([("line", 60.0), ("corner", 90.0), ("line", 60.0)], 20)[0]).stream
+    many, fast = (screen(layer_of([*ZIGZAG, ("line", 6.0)], 20, dt)[0]).stream for dt in (1, 0.25))
+    one = screen(layer_of(ZIGZAG[:25], 1)[0]).stream
+    assert_array_equal(few.detail, 1.0)
+    assert_allclose(many.detail, BENDS.noise)
+    assert_array_less(many.detail, fast.detail)
+    assert BENDS.noise < one.detail[0] < 1.0  # a single capture says less
+    assert_allclose(many.telling, BENDS.noise**2)

@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from epochwalks import along, table_of, table_of_walks
+import shapely
+from epochwalks import along, table_of, table_of_captures, table_of_walks
 from numpy.testing import assert_array_equal
 
 from curbwright.sample_project.simulation import trial_set
@@ -11,7 +12,7 @@ from curbwright.shared.epochs.screening import unusable
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream, stream_of
 from curbwright.shared.reconstruction.part import fit
-from curbwright.shared.tuning import override
+from curbwright.shared.tuning import BENDS, override
 
 
 @pytest.fixture(scope="module")
@@ -93,3 +94,28 @@ def test_a_part_without_an_edge():
     outcomes, order, drawn = fitted(table_of(x, y, fixed=np.zeros(len(x), bool)))
     assert_array_equal(outcomes.reason, Reason.NOT_FIXED)
     assert len(order) == len(x) and len(drawn.edges) == len(drawn.corners) == 0
+
+
+def test_gentle_bends_are_followed_where_a_layer_shows_many_corners():
+    """Bends of 12 degrees every 5 m; a layer of nothing else would take them for noise."""
+    bends = [part for turn in (12, -12, -12, 12) * 6 for part in (("line", 5.0), ("corner", turn))]
+    sharp = [part for turn in (60, -60) * 20 for part in (("line", 5.0), ("corner", turn))]
+    parts = [[*some, ("line", 5.0)] for some in [bends] * 4 + [sharp] * 8]
+    walks = [dict(zip("xy", along(part, 0.012, seed))) for seed, part in enumerate(parts)]
+    table, rows = table_of_captures(walks)
+    truth = np.concatenate([np.column_stack(along(part)) for part in parts])
+    gentle = np.arange(len(table)) < rows[4].start
+    off = []
+    for noise in (1.0, BENDS.noise):
+        with override(BENDS__noise=noise):
+            drawn = fitted(table, doubtful="keep")[2]
+        edges = drawn.edges
+        line = shapely.multilinestrings(
+            [
+                shapely.linestrings(edges.x[low:high], edges.y[low:high])
+                for low, high in zip(edges.offsets[:-1], edges.offsets[1:])
+            ]
+        )
+        distance = shapely.distance(line, shapely.points(truth[gentle]))
+        off.append(np.sqrt(np.mean(distance**2)))
+    assert off[1] < 0.9 * off[0]
