@@ -2613,6 +2613,33 @@ class Crowds:
         "length of a line in a square, in sides, from which it has come back to it",
         "derivation: the diagonal is 1.41",
     )
+    bundle_side: float = tuned(
+        0.1,
+        "m",
+        "side of the squares that are turned into the direction of their lines",
+        "on a circle of 5 m a line leaves its tangent there by 1 mm; changes the work, no result",
+    )
+    bundle_margin: float = tuned(
+        0.03,
+        "m",
+        "distance from a square up to which what lies round it is known there",
+        "most lines of hundreds in one place have 32 others within; changes the work, no result",
+    )
+    bundle_places: int = tuned(
+        8, "1", "minimum number of places in a square that is turned", "changes the work, no result"
+    )
+    bundle_segments: int = tuned(
+        128,
+        "1",
+        "minimum number of segments in a square that is turned",
+        "four times what a station keeps; changes the work, no result",
+    )
+    bundle_width: float = tuned(
+        0.25,
+        "1",
+        "maximum mean width of the segments of a square across its direction, over its radius",
+        "lines of all directions, as in a star, stay as they are; changes the work, no result",
+    )
 
 
 CROWDS = Crowds()

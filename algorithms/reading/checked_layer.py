@@ -218,6 +218,7 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
 def compare_lines(tested, id_field, names, places, greatest, feedback, progress):
     """Compare lines with check points; parameters and result are those of `compare_points`."""
     from ...shared.lines import check_points
+    from ...shared.lines.feet import feet_on_lines
     from ...shared.lines.lines import Lines
     from ...shared.report.inputs import checksum_of
 
@@ -230,9 +231,10 @@ def compare_lines(tested, id_field, names, places, greatest, feedback, progress)
         if id_field
         else [str(ident) for ident in linework.ids.tolist()]
     )
-    east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), cancel_check(feedback))
+    look = cancel_check(feedback)
+    east, north, _ = frame.local(linework.x.copy(), linework.y.copy(), look)
     of_line = _taken(own, linework.feature)
-    feet = check_points.feet_on_lines(
+    feet = feet_on_lines(
         xy,
         east,
         north,
@@ -240,6 +242,7 @@ def compare_lines(tested, id_field, names, places, greatest, feedback, progress)
         linework.offsets,
         greatest,
         (of_line, names) if id_field else None,
+        lambda share: look(),
     )
     parts = len(linework.offsets) - 1
     state = np.where(

@@ -10,8 +10,10 @@ from ..arrays.ragged import (
     group_index,
     group_max,
     group_sum,
+    offsets_from_starts,
     offsets_of,
     on_grid,
+    place_in_group,
     ranges,
     running_sum,
 )
@@ -474,6 +476,20 @@ def _strongest(score, least, reach=1):
     return over
 
 
+def _second_of_equals(score, strongest):
+    """Every second one after a strongest one that is followed by equals, such as breaks of heights
+    that are all the same: one at a time, the work would grow with the square of their number."""
+    equal = np.append((score[1:] == score[:-1]) & np.isfinite(score[1:]), False)
+    out = np.zeros(len(score), bool)
+    if not (equal & strongest).any():
+        return out
+    starts = ~np.append(False, equal[:-1])
+    place = place_in_group(offsets_from_starts(starts))
+    led = strongest[np.flatnonzero(starts)][np.cumsum(starts) - 1]
+    out[:-1] = (led & (place % 2 == 0))[:-1] & (score[:-1] >= score[1:])
+    return out
+
+
 def _prune(at, run, moments, ring):
     """Remove breaks, the weakest among neighbours first, until each earns its penalty."""
     while True:
@@ -482,6 +498,7 @@ def _prune(at, run, moments, ring):
         # then the weakest of those without a removed neighbour, and so on: fewer systems to solve
         for _ in range(GRADE_BREAKS.looks):
             least = _strongest(left, -GRADE_BREAKS.break_penalty)
+            least |= _second_of_equals(left, least)
             out |= least
             left[least] = left[1:][least[:-1]] = left[:-1][least[1:]] = -np.inf
         if not out.any():

@@ -13,8 +13,8 @@ from scipy.spatial import cKDTree
 
 from ..arrays.ragged import group_index, offsets_from_starts, stretch_starts
 from ..tuning import JOINS
-from .crowds import cells_of
 from .lines import is_ring, points_at
+from .squares import cells_of
 
 (
     DIRECT,

@@ -6,9 +6,10 @@ import numpy as np
 
 from ..arrays.ragged import cumulative, group_index, group_sum, offsets_from_starts, stretch_starts
 from ..tuning import OVERLAPS
-from .crowds import meet_own, numbered
+from .crowds import meet_own
 from .overlaps import fill_gaps
 from .significance import beyond_chance, limit_of
+from .squares import numbered
 
 
 @dataclass(frozen=True)

@@ -12,11 +12,12 @@ import numpy as np
 
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, offsets_of, place_in_group, ranges
 from ..tuning import OVERLAPS
-from .crowds import meet_pieces, numbered
+from .crowds import meet_pieces
 from .lines import Lines, chainages, is_ring
 from .matching import one_way, sections
 from .rays import stations_along
 from .significance import beyond_chance, limit_of
+from .squares import numbered
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from ..arrays.ragged import (
     stretch_starts,
 )
 from ..tuning import CROWDS, MATCHING
+from .bundles import bundles
 from .lines import points_at
 
 
@@ -260,11 +261,16 @@ class Index:
         -------
         Candidates
         """
-        found, start, size, crowded = [], 0, MATCHING.first_block, False
+        found, start, size, crowded, apart = [], 0, MATCHING.first_block, False, False
         wanted = np.arange(len(rays)) if some is None else some
         while start < len(wanted) and len(self.segment):
             progress(start / len(wanted))
             own = wanted[start : start + size]
+            if crowded and not apart and self._of_tree is None:
+                met, wanted = self._met_in_bundles(rays, wanted[start:], reach, most, progress)
+                found += met
+                start, apart = 0, True
+                continue
             if crowded:  # short rays usually find enough
                 met, hits = self.finer()._nearest_met(rays, own, reach, most)
             else:
@@ -286,22 +292,48 @@ class Index:
                 np.zeros(0),
                 np.zeros(0),
             )
-        return Candidates(*(np.concatenate(column) for column in zip(*found)))
+        joined = [np.concatenate(column) for column in zip(*found)]
+        if apart:
+            order = np.argsort(joined[0], kind="stable")
+            joined = [column[order] for column in joined]
+        return Candidates(*joined)
+
+    def _met_in_bundles(self, rays, own, reach, most, progress):
+        """What stations in bundles meet, as lists of columns of `Candidates`, the nearest only; and
+        the stations that this does not tell of."""
+        found, left, most_held = [], np.ones(len(own), bool), min(CROWDS.bundle_margin, reach)
+        for bundle in bundles(self, rays.x[own], rays.y[own], progress):
+            block = max(MATCHING.hits // (8 * most), 1)
+            for start in range(0, len(bundle.place), block):
+                here, square = (a[start : start + block] for a in (bundle.place, bundle.square))
+                at = own[here]
+                half = bundle.spread(rays.x[at], rays.y[at], square, most)
+                while len(here):
+                    progress(start / len(bundle.place))
+                    half = np.minimum(half, most_held)
+                    pairs = bundle.crossed(_rays_of(rays, own[here], half), square)
+                    met, _ = self._met(rays, own[here], half, pairs)
+                    number = np.bincount(np.searchsorted(own[here], met[0]), minlength=len(here))
+                    done = (number >= most) | (half >= reach)
+                    rows = np.repeat(done, number)
+                    found.append(_nearest_of_each([column[rows] for column in met], most))
+                    left[here[done]] = False
+                    more = ~done & (half < most_held)
+                    here, square, half = here[more], square[more], 2 * half[more]
+        return found, own[left]
 
     def _found_by(self, rays, own, reach):
         """Places in `own` of stations, and segments whose boxes their rays meet."""
         import shapely
 
-        p = np.column_stack([rays.x[own], rays.y[own]])
-        right = np.column_stack([rays.along_y[own], -rays.along_x[own]])
-        ends = np.stack([p - reach * right, p + reach * right], axis=1)
+        ends = _rays_of(rays, own, reach)
         if self._lane is not None:
             ends[:, :, 0] += self._lane[rays.part[own]][:, None]
         return self._boxes(shapely.linestrings(ends))
 
     def _met(self, rays, own, reach, found_by=None):
         """Where the rays of stations `own` meet segments, as columns of `Candidates`, and how many
-        segments were inspected."""
+        segments were inspected; `reach` may differ from station to station."""
         i, k = self._found_by(rays, own, reach) if found_by is None else found_by
         p = np.column_stack([rays.x[own], rays.y[own]])
         e = np.column_stack([rays.along_x[own], rays.along_y[own]])
@@ -313,7 +345,8 @@ class Index:
         offset = ((self.start[k] + share[:, None] * self.step[k] - p[i]) * right[i]).sum(axis=1)
         # a ray through a vertex must not slip between two segments
         near = 1e-9 / self.length[k] + 1e-12
-        keep = (share >= -near) & (share <= 1 + near) & (np.abs(offset) <= reach)
+        within = np.abs(offset) <= (reach[i] if np.ndim(reach) else reach)
+        keep = (share >= -near) & (share <= 1 + near) & within
         i, k, run = i[keep], k[keep], run[keep]
         share, offset = np.clip(share[keep], 0, 1), offset[keep]
         return self._in_order(own[i], k, share, offset, run > 0), hits
@@ -358,12 +391,17 @@ class Index:
         than `farthest`."""
         import shapely
 
-        out = np.full(len(x), np.inf)
-        next_one, size, crowded = 0, MATCHING.first_block, False
-        while next_one < len(x) and len(self.segment):
-            progress(next_one / len(x))
-            start, some = next_one, slice(next_one, next_one + size)
+        out, rest = np.full(len(x), np.inf), np.arange(len(x))
+        next_one, size, crowded, apart = 0, MATCHING.first_block, False, False
+        while next_one < len(rest) and len(self.segment):
+            progress(next_one / len(rest))
+            some = rest[next_one : next_one + size]
             p = np.column_stack([x[some], y[some]])
+            if crowded and not apart and self._of_tree is None:
+                rest, next_one, apart = rest[next_one:], 0, True
+                out[rest] = self._nearest_in_bundles(x[rest], y[rest], farthest, progress)
+                rest = rest[np.isinf(out[rest])]
+                continue
             if farthest > MATCHING.wide_search or crowded:
                 next_one += size
                 size = MATCHING.first_block if crowded else MATCHING.block
@@ -374,7 +412,7 @@ class Index:
                     return_distance=True,
                     all_matches=False,
                 )
-                out[start + i] = distance
+                out[some[i]] = distance
                 continue
             # few segments near: faster to inspect all whose boxes meet the square around the point,
             # which is the bounding box of its diagonal
@@ -385,13 +423,45 @@ class Index:
             if _too_many(len(p), len(i)):
                 continue
             next_one += len(p)
-            away = p[i] - self.start[k]
-            share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
-            away -= share[:, None] * self.step[k]
-            distance = np.hypot(away[:, 0], away[:, 1])
+            distance = self._distance(p[i], k)
             distance[distance > farthest] = np.inf
-            np.minimum.at(out, start + i, distance)
+            np.minimum.at(out, some[i], distance)
         return out
+
+    def _nearest_in_bundles(self, x, y, farthest, progress):
+        """As `nearest`, for what has a segment within `CROWDS.bundle_margin` and lies in a bundle;
+        infinite elsewhere."""
+        out, most_held = np.full(len(x), np.inf), min(farthest, CROWDS.bundle_margin)
+        for bundle in bundles(self, x, y, progress):
+            for start in range(0, len(bundle.place), MATCHING.block // 4):
+                progress(start / len(bundle.place))
+                some = slice(start, start + MATCHING.block // 4)
+                here, square = bundle.place[some], bundle.square[some]
+                p = np.column_stack([x[here], y[here]])
+                # any distance is as great as the least one, or greater
+                beside = bundle.beside(*p.T, square)
+                near = np.min([self._distance(p, k) for k in beside.T], axis=0)
+                near = np.minimum(near, most_held)
+                i, k = bundle.around(*p.T, square, near)
+                distance = self._distance(p[i], k)
+                fine = distance <= most_held
+                np.minimum.at(out, here[i[fine]], distance[fine])
+        return out
+
+    def _distance(self, p, k):
+        """Distance from points, shape (n, 2), to segments `k`."""
+        away = p - self.start[k]
+        share = np.clip((away * self.step[k]).sum(axis=1) / self.length[k] ** 2, 0.0, 1.0)
+        away -= share[:, None] * self.step[k]
+        return np.hypot(away[:, 0], away[:, 1])
+
+
+def _rays_of(rays, own, reach):
+    """Ends of the rays of stations `own`, shape (n, 2, 2)."""
+    p = np.column_stack([rays.x[own], rays.y[own]])
+    across = np.column_stack([rays.along_y[own], -rays.along_x[own]])
+    across = across * (reach[:, None] if np.ndim(reach) else reach)
+    return np.stack([p - across, p + across], axis=1)
 
 
 def _too_many(size, hits):

@@ -262,6 +262,88 @@ def parallel_edges_side_by_side(size, folder):
     }
 
 
+def _filed_epochs(x, y, folder, capture="one", fix=4):
+    """A GeoPackage of epochs, a second apart."""
+    from host_chain import write_epochs
+
+    many = np.ones(len(x))
+    write_epochs(folder / "walk.gpkg", {
+        "x": x + ORIGIN[0], "y": y + ORIGIN[1], "z": 4 * many, "h_acc": 0.01 * many,
+        "v_acc": 0.02 * many, "seconds": 1777888800.0 + np.arange(len(x)),
+        "fix": np.full(len(x), fix), "capture": np.broadcast_to(np.asarray(capture), len(x)),
+    })  # fmt: skip
+    return f"{folder / 'walk.gpkg'}|layername=epochs"
+
+
+def _into_files(algorithm, folder):
+    """A GeoPackage for each output of rows: millions of rows are none for memory layers."""
+    return {name: str(folder / f"{name}.gpkg") for name in outputs_of(algorithm)}
+
+
+def _headings(size, form):
+    """Headings of a walk of a metre a step: a staircase of tangents and arcs, or a free form."""
+    s = np.arange(size, dtype=float)
+    if form == "free":
+        return 1.1 * np.sin(s / 60) + 0.6 * np.sin(s / 23 + 1)
+    # 40 m straight, then a quarter of a circle of 8 m, to the left and to the right by turns
+    place = s % (2 * (40 + 4 * np.pi))
+    up = np.clip((place - 40) / (4 * np.pi), 0, 1) - np.clip((place - 80 - 4 * np.pi)
+                                                            / (4 * np.pi), 0, 1)  # fmt: skip
+    return 0.5 * np.pi * up
+
+
+@case(250000, "shape", "free")
+def one_capture_of_n_epochs(size, folder, form):
+    heading, rng = _headings(size, form), np.random.default_rng(11)
+    x, y = (np.cumsum(f(heading)) + rng.normal(0, 0.01, size) for f in (np.cos, np.sin))
+    return "reconstructedges", {
+        "INPUT": _filed_epochs(x, y, folder), "CAPTURE_FIELDS": ["capture"],
+        **_into_files("reconstructedges", folder),
+    }  # fmt: skip
+
+
+@case(50000)
+def tiny_captures(size, folder):
+    """Of five epochs each, in rows of a thousand."""
+    number, step = np.repeat(np.arange(size), 5), np.tile(np.arange(5), size)
+    rng = np.random.default_rng(12)
+    x = 8.0 * (number % 1000) + step + rng.normal(0, 0.01, 5 * size)
+    y = 8.0 * (number // 1000) + rng.normal(0, 0.01, 5 * size)
+    return "reconstructedges", {
+        "INPUT": _filed_epochs(x, y, folder, np.char.add("c", number.astype(str))),
+        "CAPTURE_FIELDS": ["capture"], **_into_files("reconstructedges", folder),
+    }  # fmt: skip
+
+
+@case(1250000, "screenepochs", "reconstructedges")
+def rows_that_are_all_rejected(size, folder, algorithm):
+    s = np.arange(size, dtype=float)
+    return algorithm, {
+        "INPUT": _filed_epochs(s % 5000, s // 5000, folder, fix=1),
+        **_into_files(algorithm, folder),
+    }  # fmt: skip
+
+
+@case(50)
+def logs_in_a_batch(size, folder):
+    """Of 120 epochs each, a capture beside the other."""
+    import nmealogs
+
+    (folder / "logs").mkdir()
+    for number in range(size):
+        said = []
+        for epoch in range(120):
+            clock = f"{number % 20:02}{epoch // 60:02}{epoch % 60:02}.00"
+            day = f"{1 + number // 20:02}0526"
+            place = (f"5556.{7750000 + 60 * number:07},N", f"00300.{2700000 + 9600 * epoch:07},E")
+            said.append(nmealogs.rmc(clock, day, position=",".join(place)))
+            said.append(nmealogs.gga(clock, *place))
+        (folder / "logs" / f"log {number:03}.nmea").write_bytes(b"".join(said))
+    return "processcaptures", {
+        "INTAKE": str(folder / "logs"), "FOLDER": str(folder / "results"),
+    }  # fmt: skip
+
+
 # Running
 
 

@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.alignment import grades as fitted
 from curbwright.shared.alignment.grades import fit_grades, refit
 from curbwright.shared.tuning import GRADE_BREAKS
 
@@ -47,6 +48,23 @@ def hilly(seed, count=120, noise=NOISE):
 
 # --- breaks
 # ------------------------------------------------------------------------------------------------
+
+
+def test_heights_that_are_all_the_same_take_a_few_rounds(monkeypatch):
+    """Their breaks earn the same, nothing: one after the other they would go in as many rounds."""
+    rounds, solve = [], fitted._solve
+
+    def counted(*given):
+        rounds.append(given)
+        return solve(*given)
+
+    monkeypatch.setattr(fitted, "_solve", counted)
+    x = np.arange(4000.0)
+    grades = fit(x, np.where(x < 2000, 0.0, 0.1 * (x - 2000)))
+    assert_allclose(breaks(grades), [2000], atol=0.05)
+    level = fit(x, np.zeros(4000))
+    assert not breaks(level).size
+    assert len(rounds) < 60
 
 
 @pytest.mark.parametrize("place", [40.0, 40.02, 40.3, 40.6667, 40.95])

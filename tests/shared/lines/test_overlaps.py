@@ -9,7 +9,7 @@ from mergedwalks import at, level, merge, reasons, states
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.merge_results import PASS_STATES
-from curbwright.shared.lines.overlaps import different, extract, fill_gaps, numbered, runs_of
+from curbwright.shared.lines.overlaps import different, extract, fill_gaps, runs_of
 
 
 def test_two_laps_in_one_go():
@@ -88,14 +88,6 @@ def test_runs_hold_every_flagged_station_once(flags, closed):
     # round a ring two runs do not meet at the seam
     if closed and flag[0] and flag[-1] and not flag.all():
         assert sum(last >= count for _, last, *_ in runs) == 1
-
-
-@given(st.lists(st.tuples(st.integers(0, 5), st.integers(0, 5)), min_size=1))
-def test_pairs_are_numbered_in_order_and_without_a_gap(pairs):
-    first, second = np.array(pairs).T
-    number = numbered(first, second)
-    known = sorted(set(pairs))
-    assert number.tolist() == [known.index(pair) for pair in pairs]
 
 
 def test_gaps_between_stations_are_filled_by_interpolation():
