@@ -20,7 +20,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
 from ..shared.language import speaking
 from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
-from .host.feedback import cancel_check, looked_through, raise_if_cancelled
+from .host.feedback import CancelledError, cancel_check, looked_through, raise_if_cancelled
 from .host.fields import fields_of, is_null, spelling
 from .host.figures import printed
 from .host.versions import producer
@@ -344,7 +344,16 @@ class UpdateBasemap(ComparisonAlgorithm):
         if self.edits is not None and self.returned is not None:
             in_project = QgsProject.instance().mapLayer(self.layer_id)
             layer = in_project or context.getMapLayer(self.layer_id)
-            apply_edits(layer, self.edits, keep_open=in_project is not None)
+            try:
+                apply_edits(layer, self.edits, in_project is not None, look=cancel_check(feedback))
+            except CancelledError:
+                feedback.pushWarning(
+                    self.tr(
+                        "Cancelled: “{}” is as it was. Other results of this run are whole; they"
+                        " say what would have changed."
+                    ).format(layer.name())
+                )
+                return {}
             feedback.pushInfo(
                 self.tr("“{}” was changed in one step.").format(layer.name())
                 + (" " + self.tr("Save its edits to keep them.") if in_project else "")

@@ -2,10 +2,24 @@
 
 from dataclasses import dataclass, field
 
-from qgis.core import QgsFields, QgsProcessingException, QgsVectorDataProvider
+from qgis.core import (
+    QgsFeatureRequest,
+    QgsFields,
+    QgsProcessingException,
+    QgsVectorDataProvider,
+)
 from qgis.PyQt.QtCore import QCoreApplication
 
-from .edit_saving import differs, in_layer, native, own_name, places_of, save_edits, saved_whole
+from .edit_saving import (
+    blocks,
+    differs,
+    in_layer,
+    native,
+    own_name,
+    places_of,
+    save_edits,
+    saved_whole,
+)
 
 
 def tr(text):
@@ -56,7 +70,7 @@ def why_not_editable(layer):
     return ""
 
 
-def apply_edits(layer, edits, keep_open):
+def apply_edits(layer, edits, keep_open, look=lambda: None):
     """Put edits into a layer: into its edit buffer as one undo step, or into its source.
 
     Parameters
@@ -66,6 +80,8 @@ def apply_edits(layer, edits, keep_open):
     keep_open : bool
         Leave the layer in edit mode; else the edits are saved, whole or not at all, unless it is
         being edited already.
+    look : callable
+        Called between the rows; may raise, and the layer is as it was.
 
     Raises
     ------
@@ -76,20 +92,23 @@ def apply_edits(layer, edits, keep_open):
     was_editable = layer.isEditable()
     to_be_saved = not keep_open and not was_editable
     if to_be_saved and saved_whole(layer):
-        save_edits(layer, edits)
+        save_edits(layer, edits, look)
         return
     if not was_editable and not layer.startEditing():
         raise QgsProcessingException(
             tr("Layer “{}” does not open for editing.").format(layer.name())
         )
     layer.beginEditCommand(edits.title)
-    if not _put(layer, edits):
+    try:
+        if not _put(layer, edits, look):
+            raise QgsProcessingException(
+                tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
+            )
+    except BaseException:
         layer.destroyEditCommand()
         if not was_editable:
             layer.rollBack()
-        raise QgsProcessingException(
-            tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
-        )
+        raise
     layer.endEditCommand()
     if not to_be_saved:
         layer.triggerRepaint()
@@ -103,22 +122,29 @@ def apply_edits(layer, edits, keep_open):
         )
 
 
-def _put(layer, edits):
+def _put(layer, edits, look):
     """Whether the edit buffer took everything."""
     fine = _add_missing_fields(layer, edits.fields)
     places = places_of(edits.fields, layer.fields())
-    for ident, feature in edits.changed.items():
-        former = layer.getFeature(ident)
-        if not former.isValid():  # somebody deleted it meanwhile
+    for some in blocks(list(edits.changed), look):
+        request = QgsFeatureRequest().setFilterFids(some)
+        request.setFlags(QgsFeatureRequest.Flag.NoGeometry)
+        formers = {former.id(): former for former in layer.getFeatures(request)}
+        if len(formers) < len(some):  # somebody deleted one meanwhile
             return False
-        fine = fine and layer.changeGeometry(ident, feature.geometry())
-        for number, place in places:
-            old, new = former.attribute(place), feature.attribute(number)
-            if differs(old, new):
-                fine = fine and layer.changeAttributeValue(ident, place, new, old)
-    fine = fine and (not edits.deleted or layer.deleteFeatures(edits.deleted))
-    added = [in_layer(feature, layer, places) for feature in edits.added]
-    return fine and (not added or layer.addFeatures(added))
+        for ident in some:
+            former, feature = formers[ident], edits.changed[ident]
+            fine = fine and layer.changeGeometry(ident, feature.geometry())
+            for number, place in places:
+                old, new = former.attribute(place), feature.attribute(number)
+                if differs(old, new):
+                    fine = fine and layer.changeAttributeValue(ident, place, new, old)
+    for some in blocks(edits.deleted, look):
+        fine = fine and layer.deleteFeatures(some)
+    for some in blocks(edits.added, look):
+        added = [in_layer(feature, layer, places) for feature in some]
+        fine = fine and layer.addFeatures(added)
+    return fine
 
 
 def _add_missing_fields(layer, fields):

@@ -131,7 +131,7 @@ def _save(layer, edits, different, look):
         _add_missing_fields(layer, edits.fields)
         places = places_of(edits.fields, layer.fields())
         place_of = dict(places)
-        for some in _blocks(sorted(different), look):
+        for some in blocks(sorted(different), look):
             values, shapes = {}, {}
             for ident in some:
                 numbers, shape = different[ident]
@@ -144,15 +144,15 @@ def _save(layer, edits, different, look):
         if edits.deleted:  # at once: what is deleted may number the others anew
             look()
             _check(provider.deleteFeatures(edits.deleted), provider)
-        for some in _blocks(edits.added, look):
+        for some in blocks(edits.added, look):
             added = [in_layer(feature, layer, places) for feature in some]
             _check(provider.addFeatures(added)[0], provider)
     finally:
         provider.leaveUpdateMode()
 
 
-def _blocks(some, look):
-    """A list piece by piece."""
+def blocks(some, look):
+    """A list piece by piece, `look` called before each."""
     for start in range(0, len(some), AT_ONCE):
         look()
         yield some[start : start + AT_ONCE]

@@ -16,8 +16,16 @@ from ..tuning import CROWDS, MATCHING
 from .squares import cells_of
 
 PAD = 1e-6  # m, against rounding
-RADIUS = CROWDS.bundle_side / np.sqrt(2) + CROWDS.bundle_margin + PAD  # m, of what a square holds
-APART = 4 * RADIUS  # m, from square to square in the tree
+
+
+def _radius():
+    """Of the circle round the middle of a square whose contents are known, metres."""
+    return CROWDS.bundle_side / np.sqrt(2) + CROWDS.bundle_margin + PAD
+
+
+def _apart():
+    """From square to square in the tree, metres."""
+    return 4 * _radius()
 
 
 @dataclass(frozen=True)
@@ -35,8 +43,8 @@ class Bundle:
     segment : ndarray of int, shape (k,)
         Segments of the index, as the tree holds them; one in several squares is repeated.
     aside : ndarray of float, shape (k,)
-        ``APART`` times the number of the square, and how far the middle of the segment lies aside,
-        metres; rising.
+        How far the middle of the segment lies aside in its square, and added to it how far that
+        one is from the first in the tree, metres; rising.
     tree : shapely.STRtree
     """
 
@@ -64,8 +72,10 @@ class Bundle:
     def _beside(self, x, y, square, steps):
         """Rows of the squares' segments at some steps from the place that each place has among
         them, shape (n, steps)."""
-        at = APART * square + self.turned(x, y, square)[:, 1]
-        first, last = (np.searchsorted(self.aside, APART * (square + side)) for side in (-0.5, 0.5))
+        at = _apart() * square + self.turned(x, y, square)[:, 1]
+        first, last = (
+            np.searchsorted(self.aside, _apart() * (square + side)) for side in (-0.5, 0.5)
+        )
         rows = np.searchsorted(self.aside, at)[:, None] + np.asarray(steps)
         return np.clip(rows, first[:, None], last[:, None] - 1)
 
@@ -126,7 +136,7 @@ def bundles(index, x, y, progress):
     while start < len(many):
         progress(start / len(many))
         some = slice(start, start + size)
-        low, high = middle[some] - RADIUS, middle[some] + RADIUS
+        low, high = middle[some] - _radius(), middle[some] + _radius()
         i, k = index.tree.query(shapely.box(*low.T, *high.T))
         start += len(low)
         size = int(np.clip(size * MATCHING.hits // (4 * max(len(i), 1)), 1, MATCHING.block))
@@ -157,7 +167,7 @@ def _pieces(index, middle, i, k):
     away = middle[i] - index.start[k]
     foot = (away * along).sum(axis=1)
     aside = away[:, 0] * along[:, 1] - away[:, 1] * along[:, 0]
-    half = np.sqrt(np.maximum(RADIUS**2 - aside**2, 0.0))
+    half = np.sqrt(np.maximum(_radius() ** 2 - aside**2, 0.0))
     low, high = np.maximum(foot - half, 0.0), np.minimum(foot + half, index.length[k])
     fine = (high > low) & (half > 0)
     i, k, along, low, high = (a[fine] for a in (i, k, along, low, high))
@@ -167,7 +177,7 @@ def _pieces(index, middle, i, k):
     number = np.bincount(i, minlength=len(middle))
     wide = np.bincount(i, np.abs(ends[1][:, 1] - ends[0][:, 1]), len(middle))
     squares = np.flatnonzero(
-        (number >= CROWDS.bundle_segments) & (wide <= CROWDS.bundle_width * RADIUS * number)
+        (number >= CROWDS.bundle_segments) & (wide <= CROWDS.bundle_width * _radius() * number)
     )
     if not len(squares):
         return None
@@ -175,10 +185,10 @@ def _pieces(index, middle, i, k):
     renumbered[squares] = np.arange(len(squares))
     fine = renumbered[i] >= 0
     i, k, (a, b) = renumbered[i[fine]], k[fine], (end[fine] for end in ends)
-    aside = APART * i + (a[:, 1] + b[:, 1]) / 2
+    aside = _apart() * i + (a[:, 1] + b[:, 1]) / 2
     order = np.argsort(aside, kind="stable")
     both = np.stack([a, b], axis=1)[order]
-    both[:, :, 0] += (APART * i[order])[:, None]
+    both[:, :, 0] += (_apart() * i[order])[:, None]
     tree = shapely.STRtree(shapely.linestrings(both))
     return squares, axis[squares], k[order], aside[order], tree
 
@@ -198,6 +208,6 @@ def _turned(x, y, middle, along, square):
     """Places turned into the directions of squares, shape (n, 2), and moved apart."""
     east, north = x - middle[:, 0], y - middle[:, 1]
     return np.column_stack([
-        east * along[:, 0] + north * along[:, 1] + APART * square,
+        east * along[:, 0] + north * along[:, 1] + _apart() * square,
         north * along[:, 0] - east * along[:, 1],
     ])  # fmt: skip

@@ -382,6 +382,34 @@ def test_a_cancel_at_the_end_changes_no_layer_of_the_project(
     assert not listed.exists()
 
 
+def test_a_cancel_between_rows_leaves_the_edit_buffer_as_it_was(
+    stored_layer, edges_layer, tmp_path, monkeypatch, qgis_new_project
+):
+    """Once outputs are in their place they stay, and the log says so."""
+    log, apply = Log(), updatebasemap.apply_edits
+    QgsProject.instance().addMapLayer(stored_layer)
+    stored_layer.startEditing()
+    assert stored_layer.changeAttributeValue(1, 1, "renamed")
+    before, listed = content(stored_layer, ["fid", "name"]), tmp_path / "changes.gpkg"
+
+    def cancelled_after_two_rows(*given, look):
+        looks = iter(range(2))
+
+        def look_again():
+            if next(looks, None) is None:
+                log.cancel()
+            look()
+
+        return apply(*given, look=look_again)
+
+    monkeypatch.setattr(edit_saving, "AT_ONCE", 1)
+    monkeypatch.setattr(updatebasemap, "apply_edits", cancelled_after_two_rows)
+    update(stored_layer, edges_layer, log, IN_PLACE=True, CHANGES=str(listed))
+    assert stored_layer.isEditable() and stored_layer.undoStack().count() == 1
+    assert content(stored_layer, ["fid", "name"]) == before and listed.exists()
+    assert "“stored” is as it was" in log.text
+
+
 def test_in_place_of_a_read_only_layer_is_refused(stored_layer, edges_layer, qgis_new_project):
     QgsProject.instance().addMapLayer(stored_layer)
     stored_layer.setReadOnly(True)

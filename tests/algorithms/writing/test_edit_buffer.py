@@ -9,7 +9,9 @@ from qgis.core import (
     QgsVectorLayer,
 )
 
+from curbwright.algorithms.host.feedback import CancelledError
 from curbwright.algorithms.host.fields import NewField
+from curbwright.algorithms.writing import edit_saving
 from curbwright.algorithms.writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 
 pytestmark = pytest.mark.usefixtures("qgis_app")
@@ -100,6 +102,32 @@ def test_one_refused_change_takes_all_back(lines_layer, spoil):
     with pytest.raises(QgsProcessingException, match="streets.*as it was"):
         apply_edits(lines_layer, edits, keep_open=True)
     assert content(lines_layer) == before and not lines_layer.isEditable()
+
+
+@pytest.mark.parametrize("being_edited", [False, True])
+@pytest.mark.parametrize("looks", range(4))
+def test_a_cancel_between_rows_takes_all_back(lines_layer, looks, being_edited, monkeypatch):
+    """At each look: before line 1 is changed, before 2 is deleted, before the new one is added;
+    the fourth does not come."""
+    monkeypatch.setattr(edit_saving, "AT_ONCE", 1)
+    if being_edited:
+        lines_layer.startEditing()
+        assert lines_layer.changeAttributeValue(2, 1, 99)
+    before, steps = content(lines_layer), lines_layer.undoStack().count()
+    left = iter([None] * looks)
+
+    def look():
+        if next(left, "no more") is not None:
+            raise CancelledError
+
+    if looks == 3:
+        apply_edits(lines_layer, some_edits(), keep_open=True, look=look)
+        assert content(lines_layer) != before
+        return
+    with pytest.raises(CancelledError):
+        apply_edits(lines_layer, some_edits(), keep_open=True, look=look)
+    assert content(lines_layer) == before and lines_layer.fields().names() == ["name", "age"]
+    assert lines_layer.isEditable() == being_edited and lines_layer.undoStack().count() == steps
 
 
 def test_why_a_layer_cannot_be_edited(lines_layer):
