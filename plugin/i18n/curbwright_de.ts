@@ -176,6 +176,10 @@
    <translation>Abgebrochen, während „{}“ geschrieben wurde: unvollständig.</translation>
   </message>
   <message>
+   <source>Cancelled: “{}” is as it was. Other results of this run are whole; they say what would have changed.</source>
+   <translation>Abgebrochen: „{}“ ist, wie es war. Andere Ergebnisse dieses Laufs sind vollständig; sie sagen, was sich geändert hätte.</translation>
+  </message>
+  <message>
    <source>Capture</source>
    <translation>Aufnahme</translation>
   </message>
