@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..alignment.search import curvature_at, element_leverage, project
+from ..arrays.fewest_vertices import fewest
 from ..arrays.plane import distance
 from ..arrays.ragged import apart, cumulative, group_index, group_sum, offsets_of, on_grid, ranges
 from ..arrays.spline import Spline, interpolate, unit_normals
-from ..arrays.thinning import balance, thin
+from ..arrays.thinning import balance
 from ..tuning import PLAN_CURVES
 
 
@@ -715,7 +716,7 @@ def write_lines(samples, curves, tolerance):
     held = np.flatnonzero(samples.held)
     same = run[held[1:]] == run[held[:-1]]
     sections = np.column_stack([held[:-1], held[1:]])[same]
-    keep = thin(x, y, z, samples.held, sections, tolerance, tolerance_up)
+    keep = fewest(x, y, z, samples.held, sections, tolerance, tolerance_up)
     vx, vy = balance(x, y, keep, samples.held, run, tolerance)
     vertex = np.flatnonzero(keep)
     xyz = np.column_stack([vx, vy, z[vertex]])
