@@ -34,6 +34,7 @@ from .reading.layer_frame import (
 from .reading.line_pair import label_fields
 from .writing import sinks, styles
 
+SEVERAL, NOTHING = 3, 1e-6  # check points; m: two surveys never agree so well
 FIELDS = (
     NewField(
         "state",
@@ -289,6 +290,15 @@ class CheckAccuracy(ComparisonAlgorithm):
         assess = check_points.assess_lines if lines else check_points.assess_points
         with speaking(QCoreApplication.translate):
             result = assess(*columns, *survey)
+        plan = np.abs(np.array(columns[:1] if lines else columns[:2]))
+        if used.sum() >= SEVERAL and np.nanmax(plan) < NOTHING:
+            feedback.pushWarning(
+                self.tr(
+                    "All {} check points lie on what is tested, to the last digit: it seems to be"
+                    " compared with itself, or with what it was made from. Check which layers are"
+                    " chosen."
+                ).format(int(used.sum()))
+            )
         flagged = check_points.outliers(*columns)
         outlier = np.zeros(len(used), bool)
         outlier[used] = flagged

@@ -20,6 +20,7 @@ from .reading.line_pair import read_pair
 from .writing import sinks, styles
 
 Z95 = 1.96  # two-sided 95 % of the normal distribution
+NO_CURB = 1.0  # m; higher than any (common practice, no source)
 LINE_FIELDS = (
     NewField("stations", "Int", "Stations along the top."),
     NewField("measured", "Int", "Stations with a height."),
@@ -358,7 +359,14 @@ class CurbHeight(Algorithm):
                 int(np.count_nonzero(heights.certain)),
             )
         )
-        if float(np.median(height)) < 0:
+        if abs(float(np.median(height))) > NO_CURB:
+            feedback.pushWarning(
+                self.tr(
+                    "Half of all heights are over {:g} m, which no curb is: the Z values of “{}”"
+                    " and “{}” may be in another unit than metres, or above different surfaces."
+                ).format(NO_CURB, tops, flows)
+            )
+        elif float(np.median(height)) < 0:
             feedback.pushWarning(
                 self.tr(
                     "Most heights are negative: “{}” and “{}” may have been taken for each other."

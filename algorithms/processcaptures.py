@@ -130,6 +130,7 @@ class Comparison(without_sinks(CompareEdges)):
 
 class ProcessCaptures(Algorithm):
     NAME = "processcaptures"
+    RENEWS = False  # the tables are renewed by `loading`
     TITLE = QT_TRANSLATE_NOOP("ProcessCaptures", "Process captures of a project")
     SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ProcessCaptures",

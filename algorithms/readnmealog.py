@@ -268,6 +268,13 @@ class ReadNmeaLog(Algorithm):
 
     def _read(self, paths, captures, day, bare, progress):
         logs, done = {}, 0
+        for path in paths:
+            if path.exists() and not path.is_file():
+                raise QgsProcessingException(
+                    self.tr(
+                        "“{}” cannot be read: it is a folder or a device. Choose files in “{}”."
+                    ).format(path, self.label(self.INPUT))
+                )
         try:
             total = sum(path.stat().st_size for path in paths) or 1
             for path in paths:

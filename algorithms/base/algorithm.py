@@ -81,6 +81,8 @@ class Algorithm(Reports):
         Whether the last paragraph of the help is a caution.
     DECIMALS : dict of str to int
         Of numbers that are returned, in the closing summary, by output; 3 for any other.
+    RENEWS : bool
+        Whether layers of the project that the run has replaced are read anew at its end.
     """
 
     NAME, GROUP = "", "epochstoedges"
@@ -92,12 +94,14 @@ class Algorithm(Reports):
     BRIEF_PARAGRAPHS = 1
     CAUTION_LAST = True
     DECIMALS = {}
+    RENEWS = True
 
     # set by the plugin where there is a window: takes the name of the algorithm, its warnings, its
     # id and its results
     say_in_window = None
     # likewise, where there are no warnings: takes the id of the algorithm and its results
     offer_in_window = None
+    replaced = ()  # places of the outputs
     warned, returned = (), None  # warnings of the run, and what it returned
     brief_help = False  # likewise: whether the help is that of a dialogue
     closing = None  # lines that the log of a dialogue is to end with
@@ -240,6 +244,10 @@ class Algorithm(Reports):
             for place in targets.places_of_value(parameters.get(definition.name()), context)
         ]
         why = targets.harm_of(written, read)
+        why = why or targets.harm_to_edits(written, context.project())
+        for definition in self.destinationParameterDefinitions():
+            text = targets.text_of_target(parameters.get(definition.name()), context)
+            why = why or targets.harm_to_layer(self.label(definition.name()), text)
         for label, path, is_sink in self._files_written(parameters, context):
             why = why or targets.harm_to_file(label, path, is_sink)
         return why
@@ -374,6 +382,10 @@ class Algorithm(Reports):
         """Have a window, where there is one, offer what can be done with the results, and say that
         there were warnings: in one message, since the host shows but the uppermost of several."""
         here = QThread.currentThread() == QCoreApplication.instance().thread()
+        if here and self.RENEWS:
+            for layer in targets.layers_at(self.replaced, context.project()):
+                layer.dataProvider().reloadData()  # it would go on with what was replaced
+                layer.reload()
         if self.warned and here and Algorithm.say_in_window is not None:
             Algorithm.say_in_window(
                 self.displayName(), self.warned, self.name(), self.returned or {}
@@ -386,6 +398,7 @@ class Algorithm(Reports):
         """Find out, in the main thread, what the input is called."""
         # scripts and models do not ask for a check of the parameters
         self.refusal = self.harm(parameters, context)
+        self.replaced = [place for _, place in self.written(parameters, context)]
         self.origin = self._origin(parameters, context)
         self.result_group = self.origin
         project, application = context.project(), QCoreApplication.instance()

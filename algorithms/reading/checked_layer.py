@@ -14,6 +14,7 @@ from .layer_frame import refuse_mixed_crs, way_into
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
 from .operations import in_words, warn_of_operation
+from .places import area_doubt, refuse_exchanged
 
 
 def tr(text):
@@ -116,6 +117,10 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
     tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
     refuse_mixed_crs(tested, check)
     x, y, transformed = rows.x.copy(), rows.y.copy(), ""
+    refuse_exchanged(check, x, y, transform_context)
+    outside = area_doubt(check, x, y, transform_context)
+    if outside:
+        feedback.pushWarning(outside)
     try:
         unit = make_frame(check_crs, x, y, None, transform_context).height_unit
         if tested_crs != check_crs:

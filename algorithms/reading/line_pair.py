@@ -400,6 +400,15 @@ def _sigma(read, field, name, label, log):
             ).format(field, printed(f"{middle:.3f}")),
             True,
         )
+    wild = np.flatnonzero(known & (sigma > MAX_SIGMA))
+    if wild.size:
+        log.say(
+            tr(
+                "Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along"
+                " them can count as displaced. Correct the values."
+            ).format(field, wild.size, printed(f"{float(sigma[wild].max()):.4g}")),
+            True,
+        )
     if known.any() and not sigma[known].any():
         log.say(
             tr("Field “{}” is 0 in all rows: edges count as free of errors.").format(field), True

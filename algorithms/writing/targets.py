@@ -342,6 +342,66 @@ def harm_of(targets, sources):
     return ""
 
 
+def layers_at(places, project):
+    """Layers of a project that lie where something is written.
+
+    Parameters
+    ----------
+    places : sequence of Place
+    project : QgsProject or None
+        To be asked in its own thread.
+
+    Returns
+    -------
+    list of QgsVectorLayer
+    """
+    if project is None or not places:
+        return []
+    return [
+        layer
+        for layer in project.mapLayers().values()
+        if isinstance(layer, QgsVectorLayer)
+        and any(own.meets(place) for own in places_of_layer(layer) for place in places)
+    ]
+
+
+def harm_to_edits(written, project):
+    """Why a run may not begin: a layer that it would replace has edits that are not saved, which
+    would go to other rows; empty where there is none.
+
+    Parameters
+    ----------
+    written : sequence of tuple
+        Label of the parameter and `Place`.
+    project : QgsProject or None
+    """
+    for label, place in written:
+        for layer in layers_at([place], project):
+            if layer.isModified():
+                return tr(
+                    "“{}” would be written over layer “{}” of this project, which has edits that"
+                    " are not saved. Save them or take them back, or choose another place for"
+                    " “{}”."
+                ).format(label, layer.name(), label)
+    return ""
+
+
+def harm_to_layer(label, text):
+    """Why an output may not be a layer of a file: another one's name differs from it in capitals
+    alone, and a GeoPackage takes both for one; empty where it may."""
+    inner = inner_layer(text)
+    if inner is None or not inner[0].is_file():
+        return ""
+    names = layers_in(inner[0])
+    for name in names if inner[1] not in names else ():
+        if name.lower() == inner[1].lower():
+            return tr(
+                "“{}” would replace layer “{}” of “{}”, whose name differs from “{}” in capitals"
+                " alone. Choose another name, or write “{}” if that is the one to replace."
+            ).format(label, name, inner[0], inner[1], name)
+    return ""
+
+
 def harm_to_file(label, path, is_sink):
     """Why an output may not be written to a file, whatever is read; empty where it may."""
     path, remedy = Path(path), tr("Choose another file for “{}”.").format(label)

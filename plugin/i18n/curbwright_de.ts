@@ -116,6 +116,10 @@
    <translation>Alle {} GGA-Sätze in {} wurden verworfen, die meisten als „{}“. {}</translation>
   </message>
   <message>
+   <source>All {} check points lie on what is tested, to the last digit: it seems to be compared with itself, or with what it was made from. Check which layers are chosen.</source>
+   <translation>Alle {} Kontrollpunkte liegen bis auf die letzte Stelle auf dem, was geprüft wird: Es scheint mit sich selbst verglichen zu werden oder mit dem, woraus es gemacht wurde. Prüfen, welche Layer gewählt sind.</translation>
+  </message>
+  <message>
    <source>All {} layers failed. {}</source>
    <translation>Alle {} Layer sind fehlgeschlagen. {}</translation>
   </message>
@@ -734,6 +738,10 @@
   <message>
    <source>HTML files (*.html)</source>
    <translation>HTML-Dateien (*.html)</translation>
+  </message>
+  <message>
+   <source>Half of all heights are over {:g} m, which no curb is: the Z values of “{}” and “{}” may be in another unit than metres, or above different surfaces.</source>
+   <translation>Die Hälfte aller Höhen ist größer als {:g} m, was kein Bord ist: Die Z-Werte von „{}“ und „{}“ sind vielleicht nicht in Metern oder über verschiedenen Flächen.</translation>
   </message>
   <message>
    <source>Height in Z</source>
@@ -2396,6 +2404,10 @@
    <translation>„{}“ („{}“): Feld „undo“ der Zeile {} sagt nicht, was vorher da war; es wird nichts zurückgenommen. Die Tabelle der Änderungen so angeben, wie die Fortführung sie geschrieben hat.</translation>
   </message>
   <message>
+   <source>“{}” cannot be read: it is a folder or a device. Choose files in “{}”.</source>
+   <translation>„{}“ kann nicht gelesen werden: Das ist ein Ordner oder ein Gerät. Dateien in „{}“ wählen.</translation>
+  </message>
+  <message>
    <source>“{}” cannot be read: {}. Choose files that are there in “{}”.</source>
    <translation>„{}“ kann nicht gelesen werden: {}. In „{}“ vorhandene Dateien wählen.</translation>
   </message>
@@ -3389,6 +3401,10 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   <message>
    <source>Layer “{}” has no field {}, so it cannot be “{}”. Choose what {} writes. It has: {}.</source>
    <translation>Layer „{}“ hat kein Feld {} und kann daher nicht „{}“ sein. Wählen, was {} schreibt. Vorhanden: {}.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” has none of the fields {}: all of its rows count as “{}”. Check that it is what {} writes.</source>
+   <translation>Layer „{}“ hat keines der Felder {}: Alle seine Zeilen zählen als „{}“. Prüfen, ob es das ist, was {} schreibt.</translation>
   </message>
   <message>
    <source>Layer “{}” names rows in “source_id” that “{}” does not have ({} of {}). Choose as “{}” the layer whose walks were merged.</source>
@@ -4618,6 +4634,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Field “{}” says that edges are known to {} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
    <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along them can count as displaced. Correct the values.</source>
+   <translation>Feld „{}“: {} Kanten haben eine Unsicherheit von bis zu {} m (1 Sigma), so dass an ihnen nichts als verschoben zählen kann. Die Werte berichtigen.</translation>
   </message>
   <message>
    <source>Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.</source>
@@ -8486,12 +8506,20 @@ Dies ist der erste Schritt von „Kanten rekonstruieren“, das keinen geprüfte
    <translation>„{}“ kann nicht nach „{}“ geschrieben werden: {}. {}</translation>
   </message>
   <message>
+   <source>“{}” would be written over layer “{}” of this project, which has edits that are not saved. Save them or take them back, or choose another place for “{}”.</source>
+   <translation>„{}“ würde über Layer „{}“ dieses Projekts geschrieben, der ungespeicherte Änderungen hat. Sie speichern oder zurücknehmen oder für „{}“ einen anderen Ort wählen.</translation>
+  </message>
+  <message>
    <source>“{}” would be written over “{}”, which is read as “{}”. Choose another file for “{}”; in a GeoPackage another layer will do as well.</source>
    <translation>„{}“ würde „{}“ überschreiben, das als „{}“ gelesen wird. Eine andere Datei für „{}“ wählen; in einem GeoPackage genügt auch ein anderer Layer.</translation>
   </message>
   <message>
    <source>“{}” would replace all of “{}”, which holds {} layers ({}). Choose another file, or write into it as a layer of its own.</source>
    <translation>„{}“ würde „{}“ vollständig ersetzen, worin {} Layer enthalten sind ({}). Eine andere Datei wählen oder als eigenen Layer hineinschreiben.</translation>
+  </message>
+  <message>
+   <source>“{}” would replace layer “{}” of “{}”, whose name differs from “{}” in capitals alone. Choose another name, or write “{}” if that is the one to replace.</source>
+   <translation>„{}“ würde Layer „{}“ von „{}“ ersetzen, dessen Name sich von „{}“ nur in der Großschreibung unterscheidet. Einen anderen Namen wählen oder „{}“ schreiben, wenn er ersetzt werden soll.</translation>
   </message>
  </context>
  <context>

@@ -294,6 +294,23 @@ def test_lines_by_identifier():
 # --- report, style, bad input
 
 
+def test_points_compared_with_themselves_are_warned_of():
+    at = scattered()[1]
+    log = Log()
+    check(points(at), points(at), log)
+    assert any("compared with itself" in text for text in log.warnings)
+    log = Log()
+    check(points(scattered()[0]), points(at), log)
+    assert not any("compared with itself" in text for text in log.warnings)
+
+
+def test_check_points_with_east_and_north_exchanged_are_refused():
+    at = scattered()[1]
+    by = {"ID_FIELD": "name", "CHECK_ID_FIELD": "name"}
+    with pytest.raises(QgsProcessingException, match="“check”.*exchanged"):
+        check(points(at), points(at[:, [1, 0, 2]]), **by)
+
+
 def test_report(tmp_path):
     tested, truth, _ = scattered(30)
     tested[3, :2] += 0.3  # both axes alike: the NSSDA's formula ends where they differ too much

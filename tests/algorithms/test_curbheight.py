@@ -164,6 +164,17 @@ def test_lines_without_a_sigma_take_the_usual_one():
     assert sum("cannot be the uncertainty" in text for text in log.warnings) == 2
 
 
+def test_heights_that_no_curb_has_are_said():
+    tops, feet = layers()
+    high = line_layer([TOP * (1, 1, 1000.0)], "tops", "LineStringZ", "EPSG:32632")
+    log = Log()
+    measure(high, feet, log)
+    assert any("which no curb is" in text and "“feet”" in text for text in log.warnings)
+    log = Log()
+    measure(tops, feet, log)
+    assert not any("which no curb is" in text for text in log.warnings)
+
+
 def test_layers_taken_for_each_other_and_far_apart():
     tops, feet = layers()
     log = Log()

@@ -228,6 +228,21 @@ def test_gaps():
     assert len(reasons) == 3
 
 
+def test_a_reason_that_a_person_wrote_counts():
+    values = [(4.0, 9.0, "parked van", "a", 1, 2)]
+    layer = line_layer([straight(0, (0, 4))], "gaps", fields=GAP_FIELDS, values=values, crs=UTM)
+    _, places, _ = revisit(GAPS=layer)
+    assert [row["desc"] for row in places] == [
+        "Gap of 4.0 m, 9 s (parked van): walk it from rim to rim"
+    ]
+
+
+def test_lines_that_tell_nothing_of_gaps_are_doubted():
+    log = Log()
+    revisit(log, GAPS=line_layer([straight(0, (0, 4))], "basemap", crs=UTM))
+    assert any("“basemap” has none of the fields" in text for text in log.warnings)
+
+
 def test_edges_tell_of_ends_that_no_gap_tells_of():
     edges = line_layer(
         [

@@ -1,6 +1,7 @@
 """Logs through the host: files in, epochs out, and the main job on them without a word about
 fields."""
 
+import os
 from pathlib import Path
 
 import numpy as np
@@ -323,6 +324,14 @@ def test_the_sample_log_gives_the_edges_of_its_layer():
 
 # --- bad input
 # ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.timeout(60)
+def test_what_never_ends_is_not_read(tmp_path):
+    os.mkfifo(tmp_path / "pipe.log")
+    for path in ("/dev/zero", tmp_path / "pipe.log"):
+        with pytest.raises(QgsProcessingException, match="a folder or a device.*NMEA logs"):
+            run("readnmealog", {"INPUT": [str(path)], "OUTPUT": "memory:"})
 
 
 def test_errors_name_file_and_remedy(write, tmp_path):

@@ -13,6 +13,10 @@ def tr(text):
 
 def break_words(reason):
     """Why a line broke off, in words."""
+    return _words().get(reason, reason or tr("reason unknown"))
+
+
+def _words():
     return {
         "paused": tr("the walk paused"),
         "not_fixed": tr("no fixed solution"),
@@ -25,7 +29,7 @@ def break_words(reason):
         "turned_back": tr("the walk turned back"),
         "start": tr("the capture starts"),
         "end": tr("the capture ends"),
-    }.get(reason, reason or tr("reason unknown"))
+    }
 
 
 def find_gaps(layer, limits, found):
@@ -36,7 +40,8 @@ def find_gaps(layer, limits, found):
         layer.texts("reason"),
     )
     metres = np.where(np.isfinite(metres), metres, np.where(np.isfinite(where.x), length, np.nan))
-    wanted = np.isin(reason, limits.reasons) | (reason == "")
+    # a word that a person wrote is a reason that nobody has ruled out
+    wanted = np.isin(reason, limits.reasons) | ~np.isin(reason, list(_words()))
     great = ~(metres < limits.gap) & ~(seconds < limits.gap_seconds)
     found.leave(layer, tr("{} gaps whose reason is no cause to go back"), np.count_nonzero(~wanted))
     found.leave(layer, tr("{} gaps below the limits"), np.count_nonzero(wanted & ~great))

@@ -146,6 +146,18 @@ def read_layer(source, wanted, feedback, file=None):
                 names_of(source),
             )
         )
+    if not spelt:
+        feedback.pushWarning(
+            tr(
+                "Layer “{}” has none of the fields {}: all of its rows count as “{}”. Check that it"
+                " is what {} writes."
+            ).format(
+                source.sourceName(),
+                ", ".join(f"“{name}”" for name in wanted.further),
+                wanted.label,
+                wanted.made_by,
+            )
+        )
     names = list(dict.fromkeys(spelt.values()))
     if wanted.geometry == "line":
         read = read_linework(source, names, feedback, lambda share: None)

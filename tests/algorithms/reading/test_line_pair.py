@@ -83,6 +83,14 @@ def test_uncertainties_that_cannot_be_are_refused(sigmas, said):
         read(edges_with(*sigmas))
 
 
+def test_one_uncertainty_that_hides_every_move_is_warned_of():
+    log = Log()
+    three = [*EDGES, EDGES[0] + (0.0, 9.0)]
+    fields = (("sigma_cross", "double"),)
+    read(line_layer(three, "edges", fields=fields, values=[[0.01], [0.02], [999.0]]), log=log)
+    assert any("1 edges" in text and "999 m" in text for text in log.warnings)
+
+
 def test_two_empty_layers_are_refused():
     with pytest.raises(QgsProcessingException, match="“edges” and “basemap” are both empty"):
         read(line_layer([], "edges"), line_layer([], "basemap"))

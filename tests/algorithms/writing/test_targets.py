@@ -8,6 +8,7 @@ from linelayers import line_layer, straight
 from qgis.core import (
     QgsProcessingContext,
     QgsProcessingException,
+    QgsProject,
     QgsVectorFileWriter,
     QgsVectorLayer,
 )
@@ -229,3 +230,38 @@ def test_results_made_before_are_replaced_as_ever(tmp_path):
         log = Log()
         result = run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": str(path)}, log)
     assert len(table(QgsVectorLayer(str(path), "", "ogr"))) == result["EDGES"]
+
+
+@pytest.fixture
+def shown(day, qgis_new_project):
+    """The walk, in the open project."""
+    layer = QgsVectorLayer(f"{day}|layername=walk", "walk of the day", "ogr")
+    QgsProject.instance().addMapLayer(layer)
+    return layer
+
+
+def test_a_layer_of_the_project_with_unsaved_edits_is_not_replaced(day, shown):
+    assert shown.startEditing()
+    assert shown.deleteFeature(shown.allFeatureIds()[0])
+    for target in (ogr(day, "walk"), f"{day}|layername=walk"):
+        refused(
+            "reconstructedges", "“walk of the day”", "edits that are not saved",
+            INPUT=layer_of(walk()), OUTPUT=target,
+        )  # fmt: skip
+    assert shown.commitChanges()
+    assert shown.featureCount() == 119
+
+
+def test_a_layer_of_the_project_shows_what_replaced_it(day, shown):
+    result = run("reconstructedges", {"INPUT": layer_of(walk()), "OUTPUT": ogr(day, "walk")})
+    assert shown.featureCount() == result["EDGES"] == len(table(shown))
+    assert "edge_id" in shown.fields().names()
+
+
+def test_a_layer_is_not_replaced_by_one_whose_name_differs_in_capitals(day):
+    before = day.read_bytes()
+    refused(
+        "reconstructedges", "“Trees”", "“trees”", "in capitals alone",
+        INPUT=layer_of(walk()), OUTPUT=ogr(day, "Trees"),
+    )  # fmt: skip
+    assert day.read_bytes() == before
