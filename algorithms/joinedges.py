@@ -387,7 +387,7 @@ class JoinEdges(Algorithm):
             out.fields(self.OUTPUT, source, EDGE_FIELDS),
             (kinds.LineStringZ, layer.crs),
             styles.JOINED,
-            sinks.line_geometries(*xyz, result.offsets),
+            sinks.LineGeometries(*xyz, result.offsets),
             [*zip(*attributes), *columns],
         )
         if out.wanted(self.CHANGES):

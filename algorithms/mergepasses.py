@@ -414,7 +414,7 @@ class MergePasses(Algorithm):
             fields,
             line,
             styles.MERGED,
-            sinks.line_geometries(*layer.back(edges), edges.offsets),
+            sinks.LineGeometries(*layer.back(edges), edges.offsets),
             [
                 *edge_columns(layer, edges, of_edge),
                 *carried_columns(source, carried, layer, edges, of_edge, out.feedback),
@@ -432,7 +432,7 @@ class MergePasses(Algorithm):
                 DISAGREEMENT_FIELDS,
                 line,
                 styles.DISAGREEMENTS,
-                sinks.line_geometries(*xyz, listed.offsets),
+                sinks.LineGeometries(*xyz, listed.offsets),
                 disagreement_columns(layer, listed),
             )
         out.write(start=88, step=4)

@@ -299,7 +299,7 @@ class OffsetEdges(Algorithm):
             out.fields(self.OUTPUT, source, PARALLEL_FIELDS),
             (QgsWkbTypes.Type.LineStringZ, layer.crs),
             styles.PARALLELS,
-            sinks.line_geometries(x, y, z, made.offsets),
+            sinks.LineGeometries(x, y, z, made.offsets),
             columns,
         )
         out.write(start=88)

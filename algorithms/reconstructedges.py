@@ -38,6 +38,7 @@ MANY_EPOCHS = 80_000  # from here on other processes save more time than they ta
 
 class ReconstructEdges(EpochAlgorithm):
     NAME = "reconstructedges"
+    LOADS = ()  # the core loads what it needs where it runs, as a rule in other processes
     TITLE = QT_TRANSLATE_NOOP("ReconstructEdges", "Reconstruct edges")
     SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ReconstructEdges", "Turns streamed epochs into edges, with gaps, reasons and uncertainty."
@@ -445,7 +446,7 @@ class ReconstructEdges(EpochAlgorithm):
             followed_by(EDGE_FIELDS, entered),
             line,
             styles.EDGES,
-            sinks.line_geometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets),
+            sinks.LineGeometries(*self._back(layer, edges.x, edges.y, edges.z), edges.offsets),
             (*edge_columns(layer, edges), *values),
         )
         if out.wanted(self.GAPS):
@@ -455,7 +456,7 @@ class ReconstructEdges(EpochAlgorithm):
                 GAP_FIELDS,
                 line,
                 styles.GAPS,
-                sinks.line_geometries(*xyz, np.arange(0, 2 * len(gaps) + 1, 2)),
+                sinks.LineGeometries(*xyz, np.arange(0, 2 * len(gaps) + 1, 2)),
                 gap_columns(layer, gaps),
             )
         if result.stations is not None:

@@ -1654,6 +1654,12 @@ class Execution:
         "each part costs a tenth of a second for its calls of array functions alone",
     )
     part_epochs: int = tuned(250_000, "epochs", "maximum number of epochs fitted together", _BOUNDS)
+    block: int = tuned(
+        1 << 16,
+        "epochs",
+        "epochs of which the host's process asks something at once",
+        "by time: memory that is used again need not be fetched from the system",
+    )
     epochs_at_work: int = tuned(
         500_000, "epochs", "maximum number of epochs in all parts fitted in parallel", _BOUNDS
     )

@@ -70,6 +70,8 @@ class Algorithm(Reports):
         What is filled into the help.
     NEEDS : tuple of str
         Python packages without which it cannot run.
+    LOADS : tuple of str
+        Modules of these that are loaded before the work begins, as `parallel/imports.py` does.
     FIELD_TABLES : dict of str to tuple of NewField
         The fields that it writes, by output parameter (or name of the layer where one output holds
         several).
@@ -89,6 +91,7 @@ class Algorithm(Reports):
     TITLE, SHORT_DESCRIPTION, HELP, TAGS = "", "", "", ""
     HELP_VALUES = ()
     NEEDS = ("numpy",)
+    LOADS = ("scipy.spatial",)
     FIELD_TABLES = {}
     WITH_SOURCE_FIELDS = ()
     BRIEF_PARAGRAPHS = 1
@@ -286,7 +289,7 @@ class Algorithm(Reports):
         if not fine or self.refusal:
             raise QgsProcessingException(why or self.refusal)
         if "scipy" in self.NEEDS:
-            load("scipy.spatial")
+            load(*self.LOADS)
         self.begun, self.warned = [], ()  # an `Opened` for each output
         self.returned, self.closing, self.left = None, [], ()
         told = self.told = Remembering(feedback)

@@ -20,6 +20,7 @@ from . import roles
 HALF_DAY, BACK_AT_ONE = 43200.0, -42900.0  # s; with a pause of five minutes at most
 AHEAD = 400 * 86400.0  # s; clocks differ, and a year is no matter
 FEW_DATES = 5  # rows from which dates alone cannot be times
+MANY_DATES = 1000  # rows that are looked at before all are
 SEPARATOR = " / "  # between the fields of a capture
 GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
 
@@ -119,6 +120,7 @@ def _refuse_whole_days(seconds, names, called):
     known = seconds[np.isfinite(seconds)]
     if (
         len(known) < FEW_DATES
+        or (known[:MANY_DATES] % roles.DAY).any()  # of most layers the first rows tell
         or np.abs(known).max() < TIMES.earliest_date
         or (known % roles.DAY).any()
     ):
@@ -172,11 +174,14 @@ def _say_dates(seconds, column, name, what, feedback):
 def _say_half_days(seconds, name, feedback):
     """Warn of a clock of twelve hours that does not say which half of the day it is."""
     known = seconds[np.isfinite(seconds)]
-    step, clock = np.diff(known), known % roles.DAY
+    step = np.diff(known)
+    back = step[step < 0]
     # from 12:59:59 back to 01:00:00
-    turns = (step < 0) & (step > -HALF_DAY) & (step <= BACK_AT_ONE)
-    many = turns.any() and 2 * np.count_nonzero(turns) >= np.count_nonzero(step < 0)
-    if many and clock.min() >= HALF_DAY / 12 and clock.max() < HALF_DAY * 13 / 12:
+    turns = np.count_nonzero((back > -HALF_DAY) & (back <= BACK_AT_ONE))
+    if not turns or 2 * turns < len(back):
+        return
+    clock = known % roles.DAY
+    if clock.min() >= HALF_DAY / 12 and clock.max() < HALF_DAY * 13 / 12:
         feedback.pushWarning(
             tr(
                 "Times in field “{}” go from 12 back to 1, as on a clock of twelve hours without AM"

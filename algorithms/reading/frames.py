@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.polynomial.chebyshev import cheb2poly, chebvander
-from numpy.polynomial.polynomial import polyval2d
 from osgeo import gdal, ogr, osr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
@@ -258,7 +257,7 @@ def transform_smoothly(way, x, y, check_cancel=lambda: None, into=None):
     for here in _blocks(len(x), check_cancel):
         u, v = (x[here] - middle[0]) / half[0], (y[here] - middle[1]) / half[1]
         for axis, c in zip(out, terms):
-            axis[here] = polyval2d(u, v, c)
+            axis[here] = _value_of(c, u, v)
     return out[0], out[1]
 
 
@@ -305,9 +304,28 @@ def _polynomial(way, x, y):
         terms = list(np.einsum("ik,akl,jl->aij", powers, values - middles[:, None, None], powers))
         for c, level in zip(terms, middles):
             c[0, 0] += level
-        if all((np.abs(polyval2d(u, v, c) - axis) <= close).all() for c, axis in zip(terms, exact)):
+        if all((np.abs(_value_of(c, u, v) - axis) <= close).all() for c, axis in zip(terms, exact)):
             return middle, half, terms
     return None
+
+
+def _value_of(terms, u, v):
+    """Values of a polynomial in two variables; `terms`, (d, d), lowest power first, of `u` along
+    the rows.
+
+    Horner's scheme in place: numpy's `polyval2d` gives the same digits, but takes memory anew for
+    each power, which costs three times as long here.
+    """
+    shape = (-1, *np.ones(np.ndim(u), int))
+    rows = terms[-1].reshape(shape) + u * 0.0
+    for of_power in terms[-2::-1]:
+        rows *= u
+        rows += of_power.reshape(shape)
+    out = rows[-1] + v * 0.0
+    for row in rows[-2::-1]:
+        out *= v
+        out += row
+    return out
 
 
 def _from_nodes(nodes, degree):

@@ -57,23 +57,35 @@ def without_collector():
             gc.enable()
 
 
-def line_geometries(x, y, z, offsets):
-    """Yield a LineStringZ for each line of ragged arrays.
+class LineGeometries:
+    """A LineStringZ for each line of ragged arrays, to be iterated over.
 
     Parameters
     ----------
     x, y, z : ndarray of float, shape (v,)
     offsets : ndarray of int, shape (lines + 1,)
 
+    Attributes
+    ----------
+    placed : bool
+        All vertices have a place, so that none need be looked at again.
+
     Notes
     -----
     Own well-known binary (ISO, little endian, type 1002) is far quicker than point objects.
     """
-    flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
-    for start, stop in zip(offsets[:-1].tolist(), offsets[1:].tolist()):
-        geometry = QgsGeometry()
-        geometry.fromWkb(struct.pack("<BII", 1, 1002, stop - start) + flat[start:stop].tobytes())
-        yield geometry
+
+    def __init__(self, x, y, z, offsets):
+        self.placed = bool(np.isfinite(x).all() and np.isfinite(y).all())
+        self.flat = np.ascontiguousarray(np.column_stack([x, y, z]), "<f8")
+        self.offsets = offsets
+
+    def __iter__(self):
+        for start, stop in zip(self.offsets[:-1].tolist(), self.offsets[1:].tolist()):
+            head = struct.pack("<BII", 1, 1002, stop - start)
+            geometry = QgsGeometry()
+            geometry.fromWkb(head + self.flat[start:stop].tobytes())
+            yield geometry
 
 
 def polygon_geometries(x, y, z, offsets):
@@ -268,6 +280,8 @@ class Writer:
         Rows handed on so far.
     maps : list of int
         Places of attributes that are written as JSON text.
+    placed : bool
+        True where all geometries are known to have a place.
     unplaced : int
         Lines and polygons among them that no place can be told of, written without geometry.
     """
@@ -275,7 +289,7 @@ class Writer:
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
         self.written = self.unplaced = 0
-        self.maps = []
+        self.maps, self.placed = [], False
 
     def add(self, feature):
         if self.kept is not None:
@@ -303,7 +317,7 @@ class Writer:
     def _take_out_unplaced(self):
         """Leave out geometries with a vertex whose place is no number: a file of them could not be
         closed."""
-        if self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry:
+        if self.placed or self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry:
             return
         for feature in self.block:
             if feature.hasGeometry() and not has_place(feature.geometry()):
@@ -347,6 +361,7 @@ def let_go(sink):
 def write_lines(writer, fields, geometries, columns, feedback=None):
     """Write geometries (None for a table) with their attributes, given column by column;
     CancelledError where `feedback` says so."""
+    writer.placed = getattr(geometries, "placed", False)
     for number, (geometry, attributes) in enumerate(
         zip(repeat(None) if geometries is None else geometries, zip(*columns))
     ):

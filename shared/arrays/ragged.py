@@ -7,7 +7,7 @@ The layout is that of Apache Arrow (Columnar Format, "Variable-size List Layout"
 
 import numpy as np
 
-from ..tuning import RUNNING
+from ..tuning import EXECUTION, RUNNING
 
 # exact: the normal distribution's standard deviation over its median absolute deviation
 MAD_TO_SIGMA = 1.4826022185056018
@@ -157,6 +157,26 @@ def ranges(starts, lengths):
     out[0] = starts[0]
     out[ends[:-1]] = np.diff(starts) - lengths[:-1] + 1
     return np.cumsum(out, out=out)
+
+
+def overlapping(size, overlap=1):
+    """Slices that cover an array block by block, each with the first places of the next one: what
+    is asked of neighbours is then asked of each block by itself, in memory that is used again.
+
+    Parameters
+    ----------
+    size : int
+        Places of the array.
+    overlap : int
+        Places that a block has of the next one.
+
+    Yields
+    ------
+    slice
+        None for an array of `overlap` places or fewer.
+    """
+    for start in range(0, size - overlap, EXECUTION.block):
+        yield slice(start, start + EXECUTION.block + overlap)
 
 
 def inside_any(low, high, size):

@@ -3,6 +3,7 @@
 import numpy as np
 
 from ..arrays.plane import distance
+from ..arrays.ragged import overlapping
 from ..tuning import HEIGHTS
 
 
@@ -28,7 +29,7 @@ def absurd_heights(table):
     z = table.z
     with np.errstate(invalid="ignore"):
         absurd = (z < HEIGHTS.lowest) | (z > HEIGHTS.highest)
-    absurd |= _noughts(np.where(absurd, np.nan, z))
+    absurd |= _noughts(np.where(absurd, np.nan, z) if absurd.any() else z)
     placed = np.isfinite(table.x) & np.isfinite(table.y)
     absurd &= placed
     rows = np.flatnonzero(np.isfinite(z) & ~absurd & np.isfinite(table.seconds) & placed)
@@ -41,8 +42,10 @@ def absurd_heights(table):
 def _noughts(z):
     """Mask of the zeros, if there are several and the other heights are far from zero."""
     nought = z == 0
+    if np.count_nonzero(nought) < HEIGHTS.few:
+        return np.zeros(len(z), bool)
     other = np.abs(z[~nought & np.isfinite(z)])
-    if np.count_nonzero(nought) < HEIGHTS.few or not other.size:
+    if not other.size:
         return np.zeros(len(z), bool)
     # exact: a median
     return nought if np.median(other) > HEIGHTS.off_nought else np.zeros(len(z), bool)
@@ -50,22 +53,38 @@ def _noughts(z):
 
 def _in_time(table, rows):
     """Rows sorted by capture and time."""
-    capture, seconds = table.capture[rows], table.seconds[rows]
-    step = np.diff(capture)
-    if ((step > 0) | ((step == 0) & (np.diff(seconds) >= 0))).all():
+    if in_time(table.capture, table.seconds, rows):
         return rows
-    return rows[np.lexsort((seconds, capture))]
+    return rows[np.lexsort((table.seconds[rows], table.capture[rows]))]
+
+
+def in_time(codes, seconds, rows):
+    """Whether rows are sorted by their code, such as that of their capture, and time.
+
+    Parameters
+    ----------
+    codes, seconds : ndarray, shape (n,)
+        Of all rows of a table.
+    rows : ndarray of int, shape (m,)
+        With a time each.
+
+    Returns
+    -------
+    bool
+    """
+    for here in overlapping(len(rows)):
+        step, pause = np.diff(codes[rows[here]]), np.diff(seconds[rows[here]])
+        if not ((step > 0) | ((step == 0) & (pause >= 0))).all():
+            return False
+    return True
 
 
 def _apart(table, rows):
     """Mask of the rows whose level is not that of their capture."""
-    x, y, z, t = (column[rows] for column in (table.x, table.y, table.z, table.seconds))
-    same = np.diff(table.capture[rows]) == 0
-    climb = np.diff(z)
-    walked = HEIGHTS.least_step + distance(np.diff(x), np.diff(y)) + HEIGHTS.climb * np.diff(t)
-    jump = same & (np.abs(climb) > walked)
-    if not jump.any():
+    if not any(_jumps(table, rows[here])[0].any() for here in overlapping(len(rows))):
         return np.zeros(len(rows), bool)
+    jump, same, climb = _jumps(table, rows)
+    z = table.z[rows]
     first = np.flatnonzero(np.append(True, jump | ~same))
     size = np.diff(np.append(first, len(rows)))
     owner = table.capture[rows[first]]
@@ -79,6 +98,15 @@ def _apart(table, rows):
     _, index, number = np.unique(z[apart], return_inverse=True, return_counts=True)
     wrong[apart] |= (number >= HEIGHTS.few)[index]
     return wrong
+
+
+def _jumps(table, rows):
+    """Steps from row to row (mask) that nobody walks, those within a capture (mask), and how far
+    each goes up."""
+    x, y, z, t = (column[rows] for column in (table.x, table.y, table.z, table.seconds))
+    same, climb = np.diff(table.capture[rows]) == 0, np.diff(z)
+    walked = HEIGHTS.least_step + distance(np.diff(x), np.diff(y)) + HEIGHTS.climb * np.diff(t)
+    return same & (np.abs(climb) > walked), same, climb
 
 
 def _main(owner, size, constant):

@@ -4,7 +4,7 @@ import re
 
 import numpy as np
 
-from ..arrays.ragged import MAD_TO_SIGMA
+from ..arrays.ragged import MAD_TO_SIGMA, overlapping
 from ..tuning import ACCURACIES
 
 # exact: metres in a unit; the foot is the international one (NIST Handbook 44, appendix C)
@@ -99,11 +99,18 @@ def scatter(values, linked):
     -----
     The variance of x[i-1] - 2 x[i] + x[i+1] is six times that of one value.
     """
-    second = np.abs(np.diff(values, 2))[linked[:-1] & linked[1:]]
-    second = second[np.isfinite(second)]
+    blocks = [_second_differences(values[at], linked[at]) for at in overlapping(len(values), 2)]
+    second = np.concatenate([np.zeros(0), *blocks])
     if len(second) < ACCURACIES.few:
         return np.nan
     return float(MAD_TO_SIGMA * np.median(second) / np.sqrt(6.0))  # exact: see the notes
+
+
+def _second_differences(values, linked):
+    """Sizes of the finite second differences inside a series; the last item of `linked` may be
+    missing."""
+    second = np.abs(np.diff(values, 2))
+    return second[linked[: len(second)] & linked[1 : len(second) + 1] & np.isfinite(second)]
 
 
 def not_in_metres(sigma, noise):

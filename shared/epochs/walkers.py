@@ -4,7 +4,10 @@ was set back."""
 import numpy as np
 
 from ..arrays.plane import distance
+from ..arrays.ragged import overlapping
+from ..parallel.imports import load
 from ..tuning import WALKERS
+from .absurd_heights import in_time
 
 
 def split_walkers(table):
@@ -57,6 +60,8 @@ def _first_of(capture, codes):
 def _set_back(table, rows):
     """Number of each row's walk, between the rows at which the clock was set back, in the order of
     the rows; None if it never was."""
+    if in_time(table.capture, table.seconds, rows):
+        return None
     capture, t = table.capture[rows], table.seconds[rows]
     same, dt = np.diff(capture) == 0, np.diff(t)
     falls = same & (dt < 0)
@@ -87,31 +92,30 @@ def _reached(dx, dy, dt):
 
 def _at_once(table, rows, own):
     """Walks that take place at the same time in one capture `own`; None if there are none."""
-    order = np.lexsort((table.seconds[rows], own[rows])) if not _sorted(table, rows, own) else None
-    rows = rows if order is None else rows[order]
-    x, y, t, codes = table.x[rows], table.y[rows], table.seconds[rows], own[rows]
-    same = np.diff(codes) == 0
-    jump = same & ~_reached(np.diff(x), np.diff(y), np.diff(t))
-    count = int(codes[-1]) + 1
-    jumps = np.bincount(codes[1:], jump, count)
-    steps = np.bincount(codes[1:], same, count)
+    if not in_time(own, table.seconds, rows):
+        rows = rows[np.lexsort((table.seconds[rows], own[rows]))]
+    count = int(own[rows[-1]]) + 1
+    jumps, steps = np.zeros((2, count))
+    for here in overlapping(len(rows)):
+        x, y, t, codes = (column[rows[here]] for column in (table.x, table.y, table.seconds, own))
+        same = np.diff(codes) == 0
+        jump = same & ~_reached(np.diff(x), np.diff(y), np.diff(t))
+        low, high = codes[0], codes[-1] + 1
+        jumps[low:high] += np.bincount(codes[1:] - low, jump, high - low)
+        steps[low:high] += np.bincount(codes[1:] - low, same, high - low)
     suspect = (jumps >= WALKERS.few) & (jumps > WALKERS.jumps * steps)
     if not suspect.any():
         return None
+    x, y, t, codes = table.x[rows], table.y[rows], table.seconds[rows], own[rows]
     some = np.flatnonzero(suspect[codes])
     walks = _linked(x[some], y[some], t[some], codes[some])
     return _numbered(table, own, rows[some], walks)
 
 
-def _sorted(table, rows, own):
-    """True if rows are sorted by `own` and time."""
-    step, dt = np.diff(own[rows]), np.diff(table.seconds[rows])
-    return ((step > 0) | ((step == 0) & (dt >= 0))).all()
-
-
 def _linked(x, y, t, codes):
     """Walk of each epoch: two epochs are linked if each is the nearest that can be reached on foot
     from the other, forward and backward in time."""
+    load("scipy.sparse.csgraph")
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 

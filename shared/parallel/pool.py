@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from importlib import import_module
 
 from ..tuning import POOL
+from .imports import load
 from .workers import WorkerError, end_workers, start_workers
 
 SHARED = __package__.rpartition(".")[0]
@@ -100,9 +101,9 @@ class Loaded:
     options: tuple
 
     def __call__(self, part, progress):
-        return getattr(import_module(f"{SHARED}.{self.module}"), self.function)(
-            part, progress, *self.options
-        )
+        name = f"{SHARED}.{self.module}"
+        load(name)
+        return getattr(import_module(name), self.function)(part, progress, *self.options)
 
 
 class Threads:

@@ -3,7 +3,8 @@ hold."""
 
 import numpy as np
 import pytest
-from numpy.testing import assert_allclose
+from numpy.polynomial.polynomial import polyval2d
+from numpy.testing import assert_allclose, assert_array_equal
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransformContext,
@@ -375,3 +376,12 @@ def test_a_plane_ends_where_no_survey_is():
     made = frames.make_frame(QgsCoordinateReferenceSystem(), x, y)
     east, _, scale = made.local(x, y)
     assert np.isfinite(east).tolist() == [True, True, False, False] and (scale == 1).all()
+
+
+def test_a_polynomial_has_the_digits_of_numpys():
+    rng = np.random.default_rng(2)
+    for degree in frames.DEGREES:
+        terms = rng.normal(0, 1, (degree + 1, degree + 1))
+        u, v = rng.uniform(-1, 1, (2, 9, 5))
+        u[3, 2] = v[4, 1] = np.nan
+        assert_array_equal(frames._value_of(terms, u, v), polyval2d(u, v, terms))

@@ -203,3 +203,12 @@ def test_a_geometry_whose_vertices_are_numbers_has_a_place():
     assert sinks.has_place(line) and sinks.has_place(QgsGeometry())
     for wrong in (math.nan, math.inf):
         assert not sinks.has_place(QgsGeometry(QgsLineString([0.0, wrong], [0.0, 1.0])))
+
+
+@pytest.mark.parametrize("wrong", [math.nan, math.inf])
+def test_lines_from_arrays_know_whether_all_have_a_place(wrong):
+    x, offsets = np.array([0.0, 1.0, 5.0, 6.0]), np.array([0, 2, 4])
+    lines = sinks.LineGeometries(x, x, np.full(4, math.nan), offsets)
+    assert lines.placed  # an unknown height is none of its business
+    assert [line.asWkt() for line in lines][1].startswith("LineStringZ (5 5 ")
+    assert not sinks.LineGeometries(x, np.append(x[:3], wrong), x, offsets).placed

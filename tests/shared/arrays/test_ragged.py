@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays import ragged
+from curbwright.shared.tuning import override
 
 numbers = st.floats(-1e6, 1e6)
 groups = st.lists(st.lists(numbers, max_size=6), max_size=8)
@@ -187,3 +188,15 @@ def test_groups_stay_whole():
         )
         assert all(group[low - 1] != group[low] for low, _ in bounds[1:])
     assert ragged.split_groups(group[:0], 4) == [(0, 0)]
+
+
+@pytest.mark.parametrize("overlap", [1, 2])
+def test_neighbours_lie_together_in_one_block(overlap):
+    with override(EXECUTION__block=4):
+        for size in range(14):
+            found = [
+                (at.start + k, at.start + k + overlap)
+                for at in ragged.overlapping(size, overlap)
+                for k in range(len(range(size)[at]) - overlap)
+            ]
+            assert found == [(k, k + overlap) for k in range(size - overlap)]

@@ -5,6 +5,14 @@ import pytest
 
 from curbwright.shared.epochs.absurd_heights import absurd_heights
 from curbwright.shared.epochs.table import EpochTable
+from curbwright.shared.tuning import override
+
+
+@pytest.fixture(autouse=True)
+def blocks():
+    """Tables of several blocks, as long ones are."""
+    with override(EXECUTION__block=50):
+        yield
 
 
 def walked(z, capture=None):

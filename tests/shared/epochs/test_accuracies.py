@@ -10,6 +10,7 @@ from curbwright.shared.epochs.accuracies import (
     says_none,
     scatter,
 )
+from curbwright.shared.tuning import override
 
 
 @pytest.mark.parametrize(
@@ -42,6 +43,16 @@ def test_what_receivers_write_for_nothing_is_no_accuracy():
 def test_scatter_is_that_of_one_value_on_any_slope(sigma):
     values = 0.3 * np.arange(4000) + np.random.default_rng(1).normal(0, sigma, 4000)
     assert scatter(values, np.ones(3999, bool)) == pytest.approx(sigma, rel=0.06)
+
+
+def test_scatter_is_the_same_block_by_block():
+    rng = np.random.default_rng(4)
+    values, linked = rng.normal(0, 1, 500), rng.random(499) < 0.9
+    values[rng.integers(0, 500, 20)] = np.nan
+    whole = scatter(values, linked)
+    for block in (1, 7, 499, 500):
+        with override(EXECUTION__block=block):
+            assert scatter(values, linked) == whole
 
 
 @pytest.mark.parametrize(("factor", "other"), [(1.0, False), (100.0, True), (1000.0, True)])

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from livingprocesses import gone, lives
 
-from curbwright.shared.parallel.pool import Pool, Threads, run_parts
+from curbwright.shared.parallel.pool import Loaded, Pool, Threads, run_parts
 from curbwright.tests.shared import partworks
 
 TESTS = Path(__file__).resolve().parents[2]
@@ -176,3 +176,10 @@ def test_one_processor_needs_no_processes(monkeypatch):
     monkeypatch.setattr(os, "cpu_count", lambda: 1)
     with Pool() as pool:
         assert not pool and not pool.problem
+
+
+def test_what_work_needs_is_loaded_so_that_any_thread_may_use_it(monkeypatch):
+    asked = []
+    monkeypatch.setattr("curbwright.shared.parallel.pool.load", asked.append)
+    assert Loaded("arrays.plane", "distance", ())(3.0, 4.0) == 5.0
+    assert asked == ["curbwright.shared.arrays.plane"]
