@@ -427,7 +427,8 @@ class ReadNmeaLog(Algorithm):
             ).tolist()
             feedback.pushWarning(
                 self.tr(
-                    "Log “{}”: {} sentences rejected ({}), {} of them GGA. “{}” lists them."
+                    "Log “{}”: {} sentences rejected ({}), {} of them GGA. An output for “{}”"
+                    " lists them."
                 ).format(
                     capture,
                     len(log.rejected),

@@ -257,7 +257,9 @@ class CurbwrightPlugin:
         bar = self.iface.messageBar()
         metrics = bar.fontMetrics()
         least = metrics.averageCharWidth() * LEAST_SHOWN
-        room = bar.width() - int(ROOM_BESIDE * bar.logicalDpiX() / 96)
+        # an empty bar is hidden, and then keeps a width from before
+        width = bar.parentWidget().width() if bar.parentWidget() is not None else bar.width()
+        room = width - int(ROOM_BESIDE * bar.logicalDpiX() / 96)
         room = max(room - metrics.horizontalAdvance(more), least)
         named = self.tr("{}: {}").format(name, text)
         if metrics.horizontalAdvance(named) <= room:

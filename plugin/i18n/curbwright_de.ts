@@ -1020,8 +1020,8 @@
    <translation>Protokoll „{}“: {} Positionen stehen allein in RMC. Sie haben weder Höhe noch Lösungsqualität und werden weggelassen.</translation>
   </message>
   <message>
-   <source>Log “{}”: {} sentences rejected ({}), {} of them GGA. “{}” lists them.</source>
-   <translation>Protokoll „{}“: {} Sätze verworfen ({}), davon {} GGA. „{}“ führt sie auf.</translation>
+   <source>Log “{}”: {} sentences rejected ({}), {} of them GGA. An output for “{}” lists them.</source>
+   <translation>Protokoll „{}“: {} Sätze verworfen ({}), davon {} GGA. Eine Ausgabe für „{}“ führt sie auf.</translation>
   </message>
   <message>
    <source>Look at the reasons above and loosen the limits.</source>
@@ -3455,12 +3455,52 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
    <translation>Aufnahme</translation>
   </message>
   <message>
+   <source>disagreements whose reason is no cause to go back: {}</source>
+   <translation>Widersprüche, deren Grund keine Nachbegehung veranlasst: {}</translation>
+  </message>
+  <message>
    <source>end</source>
    <translation>Ende</translation>
   </message>
   <message>
+   <source>ends left open nearer to each other than the limit: {}</source>
+   <translation>offen gelassene Enden, die näher beieinanderliegen als der Grenzwert: {}</translation>
+  </message>
+  <message>
+   <source>ends that broke off at gaps, which are judged as gaps: {}</source>
+   <translation>an Lücken abgebrochene Enden, die als Lücken beurteilt werden: {}</translation>
+  </message>
+  <message>
+   <source>epochs in rows over less ground than the limit: {}</source>
+   <translation>aufeinanderfolgende Epochen auf einer kürzeren Strecke als dem Grenzwert: {}</translation>
+  </message>
+  <message>
+   <source>epochs in rows shorter than the limit: {}</source>
+   <translation>Epochen in kürzeren Folgen als dem Grenzwert: {}</translation>
+  </message>
+  <message>
+   <source>epochs rejected at places that were seen (repeat, backtrack): {}</source>
+   <translation>verworfene Epochen an Orten, die gesehen wurden (repeat, backtrack): {}</translation>
+  </message>
+  <message>
+   <source>epochs without a time or a position, which are in no row: {}</source>
+   <translation>Epochen ohne Zeit oder Position, die in keiner Folge stehen: {}</translation>
+  </message>
+  <message>
+   <source>gaps below the limits: {}</source>
+   <translation>Lücken unter den Grenzwerten: {}</translation>
+  </message>
+  <message>
+   <source>gaps whose reason is no cause to go back: {}</source>
+   <translation>Lücken, deren Grund keine Nachbegehung veranlasst: {}</translation>
+  </message>
+  <message>
    <source>lines</source>
    <translation>Linien</translation>
+  </message>
+  <message>
+   <source>lines with less than the minimum length without an edge: {}</source>
+   <translation>Linien mit weniger als der Mindestlänge ohne Kante: {}</translation>
   </message>
   <message>
    <source>no fixed solution</source>
@@ -3483,12 +3523,20 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
    <translation>Grund unbekannt</translation>
   </message>
   <message>
+   <source>rows without a position, which would have counted: {}</source>
+   <translation>Zeilen ohne Position, die gezählt hätten: {}</translation>
+  </message>
+  <message>
    <source>spikes</source>
    <translation>Ausreißer</translation>
   </message>
   <message>
    <source>start</source>
    <translation>Anfang</translation>
+  </message>
+  <message>
+   <source>stations over the limit without a chainage: {}</source>
+   <translation>Stationen über dem Grenzwert ohne Stationierung: {}</translation>
   </message>
   <message>
    <source>the capture ends</source>
@@ -3515,56 +3563,8 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
    <translation>zu wenige Epochen zeigen, wie die Kante weiterläuft</translation>
   </message>
   <message>
-   <source>{} disagreements whose reason is no cause to go back</source>
-   <translation>{} Widersprüche, deren Grund keine Nachbegehung veranlasst</translation>
-  </message>
-  <message>
-   <source>{} ends left open nearer to each other than the limit</source>
-   <translation>{} offen gelassene Enden, die näher beieinanderliegen als der Grenzwert</translation>
-  </message>
-  <message>
-   <source>{} ends that broke off at gaps, which are judged as gaps</source>
-   <translation>{} an Lücken abgebrochene Enden, die als Lücken beurteilt werden</translation>
-  </message>
-  <message>
-   <source>{} epochs in rows over less ground than the limit</source>
-   <translation>{} aufeinanderfolgende Epochen auf einer kürzeren Strecke als dem Grenzwert</translation>
-  </message>
-  <message>
-   <source>{} epochs in rows shorter than the limit</source>
-   <translation>{} Epochen in kürzeren Folgen als dem Grenzwert</translation>
-  </message>
-  <message>
-   <source>{} epochs rejected at places that were seen (repeat, backtrack)</source>
-   <translation>{} verworfene Epochen an Orten, die gesehen wurden (repeat, backtrack)</translation>
-  </message>
-  <message>
    <source>{} epochs rejected in a row, {:.0f} s over {:.1f} m ({}): walk this stretch again</source>
    <translation>{} aufeinanderfolgende verworfene Epochen, {:.0f} s auf {:.1f} m ({}): diesen Abschnitt noch einmal begehen</translation>
-  </message>
-  <message>
-   <source>{} epochs without a time or a position, which are in no row</source>
-   <translation>{} Epochen ohne Zeit oder Position, die in keiner Folge stehen</translation>
-  </message>
-  <message>
-   <source>{} gaps below the limits</source>
-   <translation>{} Lücken unter den Grenzwerten</translation>
-  </message>
-  <message>
-   <source>{} gaps whose reason is no cause to go back</source>
-   <translation>{} Lücken, deren Grund keine Nachbegehung veranlasst</translation>
-  </message>
-  <message>
-   <source>{} lines with less than the minimum length without an edge</source>
-   <translation>{} Linien mit weniger als der Mindestlänge ohne Kante</translation>
-  </message>
-  <message>
-   <source>{} rows without a position, which would have counted</source>
-   <translation>{} Zeilen ohne Position, die gezählt hätten</translation>
-  </message>
-  <message>
-   <source>{} stations over the limit without a chainage</source>
-   <translation>{} Stationen über dem Grenzwert ohne Stationierung</translation>
   </message>
   <message>
    <source>{}: the fields {} are equally good, so none is taken. Choose one in “{}”.</source>

@@ -9,10 +9,11 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
+from qgis.PyQt.QtCore import QCoreApplication, QObject, QTimer, pyqtSignal
 
 from ...algorithms.batch.loading import places, shown_layers
 from ...algorithms.batch.result_folder import GEOPACKAGE
+from ...algorithms.batch.titles import title_of
 from ...algorithms.review import layers as parts
 from ...algorithms.review.line_evidence import read_evidence
 from ...algorithms.review.reading import EDGE, OLD, read_review
@@ -475,4 +476,5 @@ def _tables(path):
 
 
 def _title(name):
-    return name.replace("_", " ").capitalize()
+    """What a run calls a layer of its results."""
+    return title_of(name, partial(QCoreApplication.translate, "Algorithm"))

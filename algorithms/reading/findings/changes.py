@@ -15,7 +15,7 @@ def find_open_ends(layer, limits, found):
     left = what == "left_open"
     found.leave(
         layer,
-        tr("{} ends left open nearer to each other than the limit"),
+        tr("ends left open nearer to each other than the limit: {}"),
         np.count_nonzero(left & (gap < limits.open_gap)),
     )
     rows = np.flatnonzero(left & ~(gap < limits.open_gap))

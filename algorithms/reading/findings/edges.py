@@ -80,7 +80,7 @@ def _find_broken_off(layer, lines, rims, limits, names, found):
             edge_id=names[0][own].tolist(),
             capture=names[1][own].tolist(),
         )
-    found.leave(layer, tr("{} ends that broke off at gaps, which are judged as gaps"), at_gaps)
+    found.leave(layer, tr("ends that broke off at gaps, which are judged as gaps: {}"), at_gaps)
 
 
 def _ends(lines):
@@ -145,7 +145,7 @@ def find_poor_stations(layer, limits, found):
         over = sigma > limit
         found.leave(
             layer,
-            tr("{} stations over the limit without a chainage"),
+            tr("stations over the limit without a chainage: {}"),
             np.count_nonzero(over & ~np.isfinite(chainage)),
             True,
         )

@@ -53,9 +53,9 @@ def find_spells(layer, time, captures, limits, found):
     extent = extent / layer.scale[epoch[offsets[:-1] + size // 2]]
     many, far = size >= limits.rejected, extent >= limits.rejected_length
     long = np.flatnonzero(many & far)
-    found.leave(layer, tr("{} epochs in rows shorter than the limit"), size[~many].sum())
+    found.leave(layer, tr("epochs in rows shorter than the limit: {}"), size[~many].sum())
     found.leave(
-        layer, tr("{} epochs in rows over less ground than the limit"), size[many & ~far].sum()
+        layer, tr("epochs in rows over less ground than the limit: {}"), size[many & ~far].sum()
     )
     middle = epoch[offsets[long] + size[long] // 2]
     lasted = seconds[epoch[offsets[long + 1] - 1]] - seconds[epoch[offsets[long]]]
@@ -95,12 +95,12 @@ def _countable(layer, seconds, reason, found):
     usable = np.isfinite(seconds) & np.isfinite(layer.x) & np.isfinite(layer.y)
     found.leave(
         layer,
-        tr("{} epochs rejected at places that were seen (repeat, backtrack)"),
+        tr("epochs rejected at places that were seen (repeat, backtrack): {}"),
         np.count_nonzero(seen),
     )
     found.leave(
         layer,
-        tr("{} epochs without a time or a position, which are in no row"),
+        tr("epochs without a time or a position, which are in no row: {}"),
         np.count_nonzero(~usable & ~seen),
         True,
     )

@@ -27,7 +27,7 @@ def find_existing(layer, edges, limits, found):
     short = no_edge & (without < limits.length) & np.isfinite(where.x)
     found.leave(
         layer,
-        tr("{} lines with less than the minimum length without an edge"),
+        tr("lines with less than the minimum length without an edge: {}"),
         np.count_nonzero(short),
     )
     rows = np.flatnonzero(no_edge & ~short)

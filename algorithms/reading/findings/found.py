@@ -111,7 +111,7 @@ class Findings:
         if not there.all():
             self.leave(
                 layer,
-                tr("{} rows without a position, which would have counted"),
+                tr("rows without a position, which would have counted: {}"),
                 np.count_nonzero(~there),
                 True,
             )

@@ -43,8 +43,10 @@ def find_gaps(layer, limits, found):
     # a word that a person wrote is a reason that nobody has ruled out
     wanted = np.isin(reason, limits.reasons) | ~np.isin(reason, list(_words()))
     great = ~(metres < limits.gap) & ~(seconds < limits.gap_seconds)
-    found.leave(layer, tr("{} gaps whose reason is no cause to go back"), np.count_nonzero(~wanted))
-    found.leave(layer, tr("{} gaps below the limits"), np.count_nonzero(wanted & ~great))
+    found.leave(
+        layer, tr("gaps whose reason is no cause to go back: {}"), np.count_nonzero(~wanted)
+    )
+    found.leave(layer, tr("gaps below the limits: {}"), np.count_nonzero(wanted & ~great))
     rows = np.flatnonzero(wanted & great)
     edges = [
         ", ".join(text for text in pair if text)

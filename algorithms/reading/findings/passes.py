@@ -17,7 +17,9 @@ def find_disagreements(layer, limits, found):
     reason, words = layer.texts("reason"), layer.texts("detail")
     wanted = np.isin(reason, limits.disagreements)
     found.leave(
-        layer, tr("{} disagreements whose reason is no cause to go back"), np.count_nonzero(~wanted)
+        layer,
+        tr("disagreements whose reason is no cause to go back: {}"),
+        np.count_nonzero(~wanted),
     )
     rows = np.flatnonzero(wanted)
     metres = np.where(np.isfinite(layer.numbers("length")), layer.numbers("length"), length)[rows]

@@ -431,6 +431,11 @@ def test_a_layer_that_is_removed_under_way_does_no_harm(opened, hand, moment):
     assert opened.session.unsaved()
 
 
+def test_layers_have_the_titles_that_a_run_gives_them(opened):
+    names = {part: opened.session.layer(part).name() for part in parts.DECIDED}
+    assert names == {parts.LINES: "Compared edges", parts.EXISTING: "Status of existing lines"}
+
+
 def test_a_layer_may_be_renamed(opened):
     opened.session.layer(parts.LINES).setName("something else")
     opened.panel.list.step(1)
