@@ -7611,6 +7611,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Mit diesen Reparaturen bleibt von dieser Begehung nichts übrig; die letzte rückgängig machen.</translation>
   </message>
   <message>
+   <source>Nothing was found that deserves a look, in {} lines. To see them all the same, tick “{}” in the first filter.</source>
+   <translation>In {} Linien wurde nichts gefunden, was einen Blick verdient. Um sie trotzdem zu sehen, im ersten Filter „{}“ anhaken.</translation>
+  </message>
+  <message>
    <source>Nothing was found that deserves a look.</source>
    <translation>Es wurde nichts gefunden, was eine Prüfung verdient.</translation>
   </message>
@@ -7841,6 +7845,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>The edges of that run are not in the project any more.</source>
    <translation>Die Kanten jenes Laufs sind nicht mehr im Projekt.</translation>
+  </message>
+  <message>
+   <source>The filters leave no line. The button beside them shows all that deserves a look.</source>
+   <translation>Die Filter lassen keine Linie übrig. Die Schaltfläche daneben zeigt alles, was einen Blick verdient.</translation>
   </message>
   <message>
    <source>The stretch must hold two epochs at least.</source>

@@ -19,6 +19,7 @@ from qgis.PyQt.QtWidgets import QDockWidget, QFileDialog, QMessageBox, QPushButt
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
 from ...algorithms.review.repairing import run_settings
+from ...shared.review.worklist import Kind
 from . import tasks
 from .changes_view import ChangesView, read_changes
 from .choose_layers import ChooseLayers, guesses
@@ -26,7 +27,7 @@ from .map_link import ChooseTool, MapLink
 from .panel import ReviewPanel
 from .repairing import Repairing
 from .session import Session
-from .words import tr
+from .words import reason, tr
 
 FOLDER = "curbwright/review/folder"  # setting: where results were opened last
 MOST_SHOWN = 3000  # changes shown on the map at once
@@ -262,6 +263,8 @@ class ReviewController(QObject):
         self.repairing.renew()
         self.panel.list.set_review(review)
         self._show_progress()
+        if self.panel.list.row() < 0:
+            self.look_at(-1)
         self._layers_changed()
         self._read_changes()
 
@@ -308,7 +311,7 @@ class ReviewController(QObject):
         self.map.set_evidence(None)
         if row < 0 or self.session.review is None:
             self.panel.title.clear()
-            self.panel.show_evidence(None)
+            self.panel.show_evidence(None, self._why_empty())
             self.map.show_line(None, None)
             return
         model = self.panel.list.model
@@ -326,6 +329,20 @@ class ReviewController(QObject):
             self.map.show_line(None, None)
             self._show_day(row)
         self._settle.start()
+
+    def _why_empty(self):
+        """What to do where the list holds no line; empty where it holds some."""
+        model, review = self.panel.list.model, self.session.review
+        if review is None or model.rowCount():
+            return ""
+        if model.progress()[1]:
+            return tr(
+                "The filters leave no line. The button beside them shows all that deserves a look."
+            )
+        return tr(
+            "Nothing was found that deserves a look, in {} lines. To see them all the same, tick"
+            " “{}” in the first filter."
+        ).format(len(review), reason(Kind.NOTHING))
 
     def _show_day(self, row):
         """Show the lines of a day together."""

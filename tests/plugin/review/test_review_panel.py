@@ -481,6 +481,8 @@ def test_evidence_follows_the_list_where_nothing_can_be_repaired(review, results
     QgsProject.instance().addMapLayer(layer)
     with hand.signals(review.session.opened):
         review.open_layers({parts.LINES: layer})
+    # nothing to compare with: an empty list tells how to see the lines
+    assert "tick “nothing found”" in review.panel.plot.note
     review.panel.list.show_kinds(list(review.panel.list.kind_choices))
     with hand.signals(review.session.evidence_read):
         review.panel.list.look_at(0)
