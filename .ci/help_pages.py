@@ -172,9 +172,14 @@ def index(algorithms):
         )
         parts.append(f'<li><a href="{algorithm.name()}.html">{name}</a>: {about}</li>\n')
     parts.append(
-        '</ul><h2>Besides</h2><ul><li><a href="tutorial.html">Tutorial: from captures to a signed'
-        ' report</a></li>\n<li><a href="glossary.html">Glossary</a></li>\n'
+        '</ul><h2>Besides</h2><ul><li><a href="glossary.html">Glossary</a></li>\n'
         '<li><a href="changes.html">Changes</a></li></ul>'
+    )
+    # first, since who opens the help for the first time begins there
+    parts.insert(
+        0,
+        '<p class="lead">Begin with the <a href="tutorial.html">tutorial</a>: ten minutes with the'
+        " sample project, from captures to a signed report.</p>\n",
     )
     return PAGE.format(title="Curbwright help", above="", body="".join(parts))
 

@@ -61,6 +61,12 @@ def test_pages_are_those_of_the_sources(builder, algorithms):
     assert stale == [], "run .venv/bin/python .ci/help_pages.py"
 
 
+def test_the_first_page_begins_with_the_tutorial():
+    page = (HELP / "index.html").read_text("utf-8")
+    assert page.count("tutorial.html") == 1
+    assert page.index("tutorial.html") < page.index("<h2>")
+
+
 def test_links_lead_somewhere_and_nothing_comes_from_outside():
     for path in HELP.glob("*.html"):
         links = Links(path.read_text("utf-8"))
