@@ -49,6 +49,7 @@ from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.quotes import quoted
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
 from .reading.repair_rows import REPAIR_FIELDS
@@ -552,7 +553,7 @@ class ProcessCaptures(Algorithm):
             )
         return self.tr("Nothing in “{}” can be epochs. {}").format(
             self.parameterAsString(parameters, self.INTAKE, context),
-            "; ".join(f"“{name}”: {why}" for name, why in intake.passed),
+            "; ".join(f"{quoted(name)}: {why}" for name, why in intake.passed),
         )
 
     def _all_given(self, parameters, context, feedback):
@@ -688,7 +689,7 @@ class ProcessCaptures(Algorithm):
     def _refuse_failures(self, run):
         """Raise where something failed; what was done is in its place by now."""
         failed = [
-            f"“{name}”: {error}"
+            f"{quoted(name)}: {error}"
             for name, error in (
                 *((capture.name, capture.error) for capture in self.captures),
                 *((row.name, row.error) for row in run.stage_rows),

@@ -23,6 +23,7 @@ from ..shared.epochs.nmea_dates import UndatedError
 from .base.algorithm import Algorithm
 from .host.feedback import LOOK
 from .host.fields import NewField, fields_of
+from .host.quotes import quoted
 from .writing import sinks, styles
 from .writing.targets import key_of, local_path
 
@@ -315,7 +316,7 @@ class ReadNmeaLog(Algorithm):
     def _refuse_if_empty(self, captures, logs):
         if any(len(log.epochs) for log in logs.values()):
             return
-        names = ", ".join(f"“{captures[path]}”" for path in logs)
+        names = ", ".join(quoted(captures[path]) for path in logs)
         reasons = np.concatenate(
             [
                 log.rejected.reason[log.rejected.kind == nmea.KINDS.index("GGA")]

@@ -23,6 +23,7 @@ from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .batch.result_folder import GEOPACKAGE
 from .host.feedback import raise_if_cancelled
+from .host.quotes import quoted
 from .host.watching import open_file
 from .reading import roles
 from .reading.columns import file_behind
@@ -618,7 +619,7 @@ class Revisits(Algorithm):
                 feedback.pushInfo(
                     self.tr("Rejected epochs: time from “{}”, capture from {}.").format(
                         epochs[0],
-                        ", ".join(f"“{text}”" for text in epochs[1]) or self.tr("no field"),
+                        ", ".join(quoted(text) for text in epochs[1]) or self.tr("no field"),
                     )
                 )
             wanted = Wanted(self.label(name), made_by, geometry, one_of, further)

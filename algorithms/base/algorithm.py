@@ -28,6 +28,7 @@ from ..host.feedback import (
     raise_if_cancelled,
 )
 from ..host.fields import as_database_takes, maps_as_text
+from ..host.quotes import quoted
 from ..host.watching import listening, without_raising
 from ..writing import targets
 from ..writing.layer_tree import Place, free_name
@@ -343,7 +344,7 @@ class Algorithm(Reports):
             ).format(self.displayName())
         return QCoreApplication.translate(
             "Algorithm", "“{}” failed while it wrote; not complete: {}."
-        ).format(self.displayName(), ", ".join(f"“{label}”" for label in self.left))
+        ).format(self.displayName(), ", ".join(quoted(label) for label in self.left))
 
     def _close(self, results, context, feedback):
         """Sum up the run in words as the end of the log, and repeat its warnings there."""

@@ -5,6 +5,7 @@ import time
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 
 from ..host.feedback import CancelledError, raise_if_cancelled
+from ..host.quotes import quoted
 from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
 from . import history
@@ -95,7 +96,9 @@ class MainJobs:
             raise QgsProcessingException(
                 self.tr("All {} layers failed. {}").format(
                     len(self.captures),
-                    " ".join(f"“{capture.name}”: {capture.error}" for capture in self.captures),
+                    " ".join(
+                        f"{quoted(capture.name)}: {capture.error}" for capture in self.captures
+                    ),
                 )
             )
 

@@ -8,6 +8,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
 from ..host.fields import kind
+from ..host.quotes import quoted
 from . import roles
 from .columns import sample
 from .layer_frame import chosen_field, names_of
@@ -148,7 +149,7 @@ def _found(source, part, kinds, columns, choices, known):
         raise QgsProcessingException(
             tr("Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
                 source.sourceName(),
-                tr(" and ").join(f"“{text}”" for text in undecided.names),
+                tr(" and ").join(quoted(text) for text in undecided.names),
                 _called(part),
                 choices.parameters[part],
             )
@@ -222,7 +223,7 @@ def _refuse_unknown_fix(source, found, fields, choices, known):
             ).format(
                 name,
                 choices.parameters["fixed_values"],
-                f"“{choices.fixed_values.strip()}”",
+                quoted(choices.fixed_values.strip()),
                 fix,
                 tr("such values stand in: {}").format(", ".join(holding))
                 if holding
@@ -241,7 +242,7 @@ def _refuse_unknown_fix(source, found, fields, choices, known):
             ).format(
                 name,
                 text,
-                ", ".join(f"“{value}”" for value in unknown.texts()[:4].tolist()),
+                ", ".join(quoted(value) for value in unknown.texts()[:4].tolist()),
                 choices.parameters["fixed_values"],
                 fix,
             )
@@ -263,7 +264,7 @@ def _say_unfit(part, found, columns, parameter, feedback):
             sentence = tr(
                 "Field “{}” has a name of the {}, but most of its values cannot be it, for example"
                 " {}: it is not taken. If it is, correct the values and choose it in “{}”."
-            ).format(text, _called(part), f"“{values[0]}”", parameter)
+            ).format(text, _called(part), quoted(values[0]), parameter)
         feedback.pushWarning(sentence)
 
 
@@ -298,13 +299,13 @@ def _say_found(part, found, parameter, is_line, feedback):
         }[found.how]
         feedback.pushInfo(
             tr("{}: field {} ({}).").format(
-                called, ", ".join(f"“{text}”" for text in found.names), how
+                called, ", ".join(quoted(text) for text in found.names), how
             )
         )
     elif found.rivals:
         feedback.pushWarning(
             tr("{}: the fields {} are equally good, so none is taken. Choose one in “{}”.").format(
-                called, tr(" and ").join(f"“{text}”" for text in found.rivals), parameter
+                called, tr(" and ").join(quoted(text) for text in found.rivals), parameter
             )
         )
     elif part == roles.FIX:
@@ -337,8 +338,8 @@ def _say_values(found, columns, feedback):
             "    "
             + tr("known by {}").format(
                 ", ".join(
-                    "“{}” ({})".format(
-                        word.replace("_", " "),
+                    "{} ({})".format(
+                        quoted(word.replace("_", " ")),
                         tr("your table") if language == roles.OWN else language,
                     )
                     for word, language in found.words
@@ -349,14 +350,14 @@ def _say_values(found, columns, feedback):
         feedback.pushInfo(
             "    "
             + tr("the same in the rows looked at: {}").format(
-                ", ".join(f"“{text}”" for text in found.rivals)
+                ", ".join(quoted(text) for text in found.rivals)
             )
         )
     if found.passed_over:
         feedback.pushInfo(
             "    "
             + tr("names that fit less well: {}").format(
-                ", ".join(f"“{text}”" for text in found.passed_over)
+                ", ".join(quoted(text) for text in found.passed_over)
             )
         )
     for name in found.names:

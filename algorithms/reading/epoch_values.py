@@ -13,6 +13,7 @@ from ...shared.epochs.slash_dates import KINDS, UNDECIDED, iso_of_slashed, slash
 from ...shared.epochs.times import kind_in_words, parse_times, zoned
 from ...shared.language import speaking
 from ...shared.tuning import TIMES
+from ..host.quotes import quoted
 from . import roles
 
 # seconds from 1970 to the origin of GPS time, 1980-01-06 (IS-GPS-200); dates before 2018 could be
@@ -337,7 +338,7 @@ def fixed_of_rows(rows, names, choices, known, feedback):
         _say_unknown_states(rows, names[0], choices, known, feedback)
     counts = np.bincount(codes, minlength=len(fixed))
     texts = [
-        tr("no value") if gone else f"“{text}”"
+        tr("no value") if gone else quoted(text)
         for text, gone in zip(different.texts().tolist(), different.missing.tolist())
     ]
     for wanted, sentence in (
@@ -381,7 +382,7 @@ def _say_unknown_states(rows, name, choices, known, feedback):
             " values that do in “{}”."
         ).format(
             name,
-            ", ".join(f"“{texts[place]}” ({counts[place]})" for place in unknown[:8].tolist())
+            ", ".join(f"{quoted(texts[place])} ({counts[place]})" for place in unknown[:8].tolist())
             + ("…" if unknown.size > 8 else ""),
             choices.parameters.get("fixed_values", ""),
         )

@@ -25,6 +25,7 @@ from qgis.core import (
 from qgis.PyQt.QtCore import QCoreApplication, QUrl
 
 from ..host.fields import is_null
+from ..host.quotes import quoted
 from ..host.watching import open_file
 
 SINKS, FILES, FOLDERS = ("sink", "vectorDestination"), ("fileDestination",), ("folderDestination",)
@@ -431,7 +432,7 @@ def harm_to_file(label, path, is_sink):
             return tr(
                 "“{}” cannot be written to “{}”: its parts would replace {}, which is there and"
                 " belongs to something else. {}"
-            ).format(label, path, ", ".join(f"“{name}”" for name in others), remedy)
+            ).format(label, path, ", ".join(quoted(name) for name in others), remedy)
     if is_sink and path.suffix.lower() in CONTAINERS and _CODED.search(str(path)):
         return tr(
             "“{}” cannot be written to “{}”: GDAL takes the % in the name for a code, so the file"

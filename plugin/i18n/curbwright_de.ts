@@ -5104,6 +5104,13 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
  </context>
  <context>
+  <name>Quotes</name>
+  <message>
+   <source>“{}”</source>
+   <translation>„{}“</translation>
+  </message>
+ </context>
+ <context>
   <name>ReadNmeaLog</name>
   <message>
    <source>NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.</source>

@@ -16,6 +16,7 @@ from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette
 from qgis.PyQt.QtWidgets import QDockWidget, QFileDialog, QMessageBox, QPushButton
 
+from ...algorithms.host.quotes import quoted
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
 from ...algorithms.review.repairing import run_settings
@@ -507,7 +508,7 @@ class ReviewController(QObject):
             text = tr(
                 "Decisions are in {}, a temporary layer. To keep them, right-click it: Make"
                 " Permanent…"
-            ).format(", ".join(f"“{name}”" for name in passing))
+            ).format(", ".join(quoted(name) for name in passing))
             self.panel.messages.pushMessage("", text, Qgis.MessageLevel.Warning, 0)
         else:
             self.panel.messages.pushMessage(
@@ -521,7 +522,7 @@ class ReviewController(QObject):
         text = tr(
             "{}: the layer holds other unsaved edits beside decisions. A layer can only be saved as"
             " a whole. Save those edits as well?"
-        ).format(", ".join(f"“{name}”" for name in names))
+        ).format(", ".join(quoted(name) for name in names))
         choices = QMessageBox.StandardButton
         answer = QMessageBox.question(
             self.panel, TITLE, text, choices.Save | choices.Cancel, choices.Cancel

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from qgis.core import QgsVectorLayer
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
+from walkedlayers import Log, layer_of, run, walk
 
 from curbwright.algorithms.writing.legend import translate_legend
 from curbwright.algorithms.writing.styles import STYLES
@@ -104,6 +105,14 @@ def test_no_dialogue_mixes_languages(german, provider):
         both = zip(english[name], shown(provider.algorithm(name).create()))
         left = {one for one, other in both if one == other and re.search("[a-z]{3}", one)}
         assert left <= SAME, name
+
+
+def test_a_log_has_the_quotation_marks_of_one_language(german, provider):
+    german()
+    log = Log()
+    run("reconstructedges", {"INPUT": layer_of(walk(captures=1)), "OUTPUT": "memory:"}, log)
+    said = "".join(log.infos)
+    assert "„" in said and "”" not in said
 
 
 @pytest.mark.parametrize("path", sorted(STYLES.glob("*.qml")), ids=lambda path: path.stem)

@@ -9,6 +9,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 from ....shared.lines.lines import Lines, points_at
 from ...host.feedback import looked_through
 from ...host.fields import kind, spelling
+from ...host.quotes import quoted
 from .. import roles
 from ..columns import columns_of_lists, iterate, read_rows, sample
 from ..frames import FrameError, make_frame, transform
@@ -140,7 +141,7 @@ def read_layer(source, wanted, feedback, file=None):
                 " has: {}."
             ).format(
                 source.sourceName(),
-                tr(" or ").join(f"“{name}”" for name in wanted.one_of),
+                tr(" or ").join(quoted(name) for name in wanted.one_of),
                 wanted.label,
                 wanted.made_by,
                 names_of(source),
@@ -153,7 +154,7 @@ def read_layer(source, wanted, feedback, file=None):
                 " is what {} writes."
             ).format(
                 source.sourceName(),
-                ", ".join(f"“{name}”" for name in wanted.further),
+                ", ".join(quoted(name) for name in wanted.further),
                 wanted.label,
                 wanted.made_by,
             )
@@ -292,7 +293,7 @@ def _found_fields(source, part, sampled, label, called, feedback):
         raise QgsProcessingException(
             tr("Layer “{}”: the fields {} could each be the {}. Choose one in “{}”.").format(
                 source.sourceName(),
-                tr(" and ").join(f"“{one}”" for one in undecided.names),
+                tr(" and ").join(quoted(one) for one in undecided.names),
                 called,
                 label,
             )
@@ -300,7 +301,7 @@ def _found_fields(source, part, sampled, label, called, feedback):
     if taken.rivals:
         feedback.pushWarning(
             tr("{}: the fields {} are equally good, so none is taken. Choose one in “{}”.").format(
-                label, tr(" and ").join(f"“{one}”" for one in taken.rivals), label
+                label, tr(" and ").join(quoted(one) for one in taken.rivals), label
             )
         )
     return taken.names
