@@ -10,6 +10,7 @@ from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
 from . import history
 from .capture import words_of
+from .copies import Copies
 from .fits import Fits
 from .gathering import Part
 from .kept import KeptEpochs
@@ -51,6 +52,7 @@ class MainJobs:
         self.rejected_times, self.walked = [], []
         self.edge_count, self.gap_count, self.length = 0, 0, 0.0
         self.kept = self.fits = self.repairs = None
+        self.copies = Copies()
 
     def work(self):
         """Do them; kept epochs are written as they come."""
@@ -154,6 +156,7 @@ class MainJobs:
             done = child.repaired(self.run.crs, self.run.context.transformContext())
             self.repairs.take(capture.name, given, *done)
         self._warn_of_way(capture, stage)
+        self._warn_of_copies(capture, parts["OUTPUT"].rows, stage)
         if "REJECTED" in parts:
             seconds, walks = child.times_of(parts["REJECTED"].rows)
             self.rejected_times += [
@@ -184,6 +187,16 @@ class MainJobs:
                 self.tr(
                     "“{}” has no CRS: its coordinates are taken as those of the results."
                 ).format(capture.name)
+            )
+
+    def _warn_of_copies(self, capture, edges, stage):
+        for other, number in self.copies.of(capture.name, edges, self._way(capture)):
+            stage.pushWarning(
+                self.tr(
+                    "“{}” and “{}” hold the same walks: {} of {} edges have the same capture, times"
+                    " and place in both. They are double in the results; leave one of the layers"
+                    " out."
+                ).format(other, capture.name, number, len(edges))
             )
 
     def _walked(self, capture):

@@ -2404,6 +2404,10 @@
    <translation>„{}“ („{}“): Feld „undo“ der Zeile {} sagt nicht, was vorher da war; es wird nichts zurückgenommen. Die Tabelle der Änderungen so angeben, wie die Fortführung sie geschrieben hat.</translation>
   </message>
   <message>
+   <source>“{}” and “{}” hold the same walks: {} of {} edges have the same capture, times and place in both. They are double in the results; leave one of the layers out.</source>
+   <translation>„{}“ und „{}“ enthalten dieselben Begehungen: {} von {} Kanten haben in beiden dieselbe Aufnahme, dieselben Zeiten und denselben Ort. Sie sind in den Ergebnissen doppelt; einen der Layer weglassen.</translation>
+  </message>
+  <message>
    <source>“{}” cannot be read: it is a folder or a device. Choose files in “{}”.</source>
    <translation>„{}“ kann nicht gelesen werden: Das ist ein Ordner oder ein Gerät. Dateien in „{}“ wählen.</translation>
   </message>

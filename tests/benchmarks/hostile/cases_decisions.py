@@ -196,3 +196,11 @@ def a_layer_whose_name_differs_in_capitals_is_the_target(box, name):
     return box.refused(
         box.run("reconstructedges", INPUT=captures()[0], OUTPUT=target), "Edges", "capitals"
     )
+
+
+@case(DECIDED, each=("same name", "another name"))
+def the_same_captures_in_two_layers(box, how):
+    names = ("monday", "tuesday" if how == "another name" else "monday")
+    layers = [captures((name, "x"))[0] for name in names]
+    log = run(box, layers)
+    return box.right(any("hold the same walks" in text for text in log.warnings), f"{log.warnings}")

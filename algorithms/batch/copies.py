@@ -1,0 +1,64 @@
+"""Walks that are in two capture layers of one run: a copy of a file, or a layer exported anew."""
+
+from qgis.core import QgsCsException
+
+from ..host.fields import is_null
+
+NEAR = 0.05, 5e-7  # m, and degrees; what a transformation there and back may change
+SHARE = 0.5  # of the edges of a layer that are in another one, from which it is a copy
+MOMENTS = ("started_unix", "ended_unix")
+
+
+class Copies:
+    """Edges of the layers that came before, by what they were walked as."""
+
+    def __init__(self):
+        self.seen = {}
+
+    def of(self, name, edges, way):
+        """Layers that hold the same walks as one that comes now.
+
+        Parameters
+        ----------
+        name : str
+            Of the layer.
+        edges : list of QgsFeature
+        way : QgsCoordinateTransform
+            From its CRS to that of the results.
+
+        Returns
+        -------
+        list of tuple of str and int
+            Each other layer that holds `SHARE` of its edges or more, and how many: of the same
+            capture, times, number of epochs and place.
+        """
+        near = NEAR[way.destinationCrs().isGeographic()]
+        counts, own = {}, []
+        for edge in edges:
+            if any(is_null(edge[field]) for field in MOMENTS):
+                continue
+            walked = (
+                str(edge["capture"]),
+                *(round(edge[field], 3) for field in MOMENTS),
+                edge["epochs_used"],
+            )
+            place = _middle(edge, way)
+            own.append((walked, place))
+            for other in {
+                layer
+                for layer, there in self.seen.get(walked, ())
+                if place is not None and there is not None and place.distance(there) <= near
+            }:
+                counts[other] = counts.get(other, 0) + 1
+        for walked, place in own:
+            self.seen.setdefault(walked, []).append((name, place))
+        return [(other, number) for other, number in counts.items() if number >= SHARE * len(edges)]
+
+
+def _middle(edge, way):
+    """Of the box around an edge, in the CRS of the results; None where it has no place there."""
+    middle = edge.geometry().boundingBox().center()
+    try:
+        return way.transform(middle) if way.isValid() else middle
+    except QgsCsException:
+        return None
