@@ -7,7 +7,7 @@ from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.absurd_heights import absurd_heights
-from ...shared.epochs.accuracies import not_in_metres, possible, scatter
+from ...shared.epochs.accuracies import beyond_fixed, not_in_metres, possible, scatter
 from ...shared.epochs.copies import copied
 from ...shared.epochs.walkers import split_walkers
 from ...shared.tuning import COPIES
@@ -44,7 +44,7 @@ def without_doubtful(table, v_field, feedback):
             ).format(np.count_nonzero(absurd), table.z[np.flatnonzero(absurd)[0]])
         )
         table = replace(table, z=np.where(absurd, np.nan, table.z))
-    if v_field and possible(table.sigma_v).any():
+    if v_field and beyond_fixed(table.sigma_v, table.fixed & possible(table.sigma_v)):
         noise = scatter(table.z, _linked(table))
         sigma = table.sigma_v[table.fixed]
         if not_in_metres(sigma, noise):
@@ -100,7 +100,7 @@ def refuse_other_unit(table, h_field, limit, label):
         The text names field, values and remedy.
     """
     usable = table.fixed & possible(table.sigma_h) & (table.sigma_h <= limit)
-    if not h_field or not usable.any():
+    if not h_field or not beyond_fixed(table.sigma_h, usable):
         return
     linked = _linked(table)
     noise = np.hypot(scatter(table.x, linked), scatter(table.y, linked))

@@ -319,9 +319,9 @@ def quick_median(values, group, count):
 
     Notes
     -----
-    Group and value are packed into one integer, so that a single sort orders by both: read as
-    integers, the bits of single-precision floats (IEEE 754) sort like the values once the bits of
-    negative numbers are inverted.
+    Group and value are packed into one integer, so that one partition finds the middle ones of all
+    groups, in less time than a sort: read as integers, the bits of single-precision floats (IEEE
+    754) sort like the values once the bits of negative numbers are inverted.
     """
     keep = np.isfinite(values)
     if not keep.all():
@@ -331,15 +331,14 @@ def quick_median(values, group, count):
     key ^= (key >> 31) & 0x7FFFFFFF
     key += 1 << 31
     key += np.left_shift(group, 32, dtype=np.int64)
-    key.sort()
     number = np.bincount(group, minlength=count)
     start = offsets_of(number)[:-1]
     out = np.full(count, np.nan)
     some = number > 0
-    bits = (
-        np.stack([key[start[some] + (number[some] - 1) // 2], key[start[some] + number[some] // 2]])
-        & 0xFFFFFFFF
-    )
+    middle = start[some] + np.stack([(number[some] - 1) // 2, number[some] // 2])
+    if middle.size:
+        key.partition(middle.ravel())
+    bits = key[middle] & 0xFFFFFFFF
     bits -= 1 << 31
     bits ^= (bits >> 31) & 0x7FFFFFFF
     out[some] = bits.astype(np.int32).view(np.float32).astype(float).mean(axis=0)

@@ -113,6 +113,25 @@ def _second_differences(values, linked):
     return second[linked[: len(second)] & linked[1 : len(second) + 1] & np.isfinite(second)]
 
 
+def beyond_fixed(sigma, of):
+    """Whether the median of accuracies may be greater than any fixed solution's: a quick question
+    before `not_in_metres`, which needs the noise.
+
+    Parameters
+    ----------
+    sigma : ndarray of float, shape (n,)
+    of : ndarray of bool, shape (n,)
+        The possible ones of fixed epochs.
+
+    Returns
+    -------
+    bool
+        False where fewer than half of them are, or where there are none.
+    """
+    greater = np.count_nonzero((sigma > ACCURACIES.poorest_fixed) & of)
+    return 0 < greater >= np.count_nonzero(of) / 2
+
+
 def not_in_metres(sigma, noise):
     """Whether accuracies cannot be in metres, judged by the noise of the values that they describe.
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from curbwright.shared.epochs.accuracies import (
+    beyond_fixed,
     length_of_text,
     not_in_metres,
     possible,
@@ -58,3 +59,17 @@ def test_scatter_is_the_same_block_by_block():
 @pytest.mark.parametrize(("factor", "other"), [(1.0, False), (100.0, True), (1000.0, True)])
 def test_other_units_are_plain(factor, other):
     assert not_in_metres(np.full(20, factor * 0.012), noise=0.008) == other
+
+
+@pytest.mark.parametrize("number", [1, 2, 7, 8])
+def test_the_quick_question_never_passes_over_what_the_median_tells(number):
+    rng = np.random.default_rng(number)
+    told = 0
+    for _ in range(60):
+        sigma = rng.choice([0.01, 0.3, 0.8, 30.0, np.nan, np.inf, -1.0], number)
+        plain = not_in_metres(sigma, noise=0.0)
+        told += plain
+        assert beyond_fixed(sigma, possible(sigma)) or not plain
+    assert told
+    assert not beyond_fixed(np.full(number, 0.3), np.ones(number, bool))
+    assert not beyond_fixed(np.full(number, 30.0), np.zeros(number, bool))
