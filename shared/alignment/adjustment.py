@@ -7,7 +7,14 @@ from scipy.linalg.blas import dtbsv
 from scipy.linalg.lapack import dpbtrf
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
+from ..arrays.ragged import (
+    group_index,
+    group_sum,
+    offsets_from_starts,
+    offsets_of,
+    ranges,
+    stretch_starts,
+)
 from ..tuning import ADJUSTMENT
 from .primitives import Primitives, fit_lines
 
@@ -204,8 +211,7 @@ def _groups(moments, primitives, smooth, offsets, closed, limits):
     for closing in (False, True):
         rest = np.flatnonzero(~lone & (ring == closing))
         if rest.size:
-            _, inverse = np.unique(group[rest], return_inverse=True)
-            inside = offsets_of(np.bincount(inverse))
+            inside = offsets_from_starts(stretch_starts(group[rest]))
             own = moments.take(rest)
             linked.append(
                 (
