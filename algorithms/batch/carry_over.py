@@ -146,7 +146,8 @@ class CarryOver:
         self.folder, self.crs, self.context, self.feedback = folder, crs, context, feedback
         self.carried, self.layers, self.kept, self.changes = Carried(), [], [], []
         self.returned = set()  # rows of `superseded`, by number
-        if folder.old.exists() and RUN_LOG in folder.watch():
+        self.watched = folder.old.exists() and RUN_LOG in folder.watch()
+        if self.watched:
             found = run_state.changes(folder.old, self._check)
             self.carried.unknown = found is None
             self.changes = [one for one in found or () if one]
@@ -213,6 +214,14 @@ class CarryOver:
             )
         if words:
             self.feedback.pushInfo(tr("Changes made by hand: {}.").format(words))
+        triggers = run_state.own_triggers(self.folder.old, self.layers) if self.watched else ()
+        if triggers:
+            self.feedback.pushWarning(
+                tr(
+                    "The results had triggers of your own ({}), which tables made anew cannot keep:"
+                    " create them again."
+                ).format(", ".join(f"“{name}”" for name in triggers))
+            )
         reasons = {}
         for layer, what, _, why, _ in self.carried.superseded:
             reasons[layer, what, why] = reasons.get((layer, what, why), 0) + 1

@@ -23,6 +23,13 @@ MOMENT = 19  # characters of a date and time up to the second
 AT_ONCE = 20_000  # rows between two looks at the cancel button
 # lengths of the envelope in a geometry of a GeoPackage, by its code (OGC 12-128r18, 2.1.3)
 ENVELOPES = (0, 32, 48, 48, 64)
+# beginnings of the names of triggers that the format and GDAL make
+OF_FORMAT = (
+    "rtree_",
+    "gpkg_",
+    "trigger_insert_feature_count_",
+    "trigger_delete_feature_count_",
+)
 LINES = ("LINESTRING", "MULTILINESTRING", "COMPOUNDCURVE", "MULTICURVE", "CURVE")
 TABLE = f"""CREATE TABLE {RUN_STATE} (layer TEXT PRIMARY KEY, srs TEXT, columns TEXT NOT NULL,
  fids BLOB NOT NULL, hashes BLOB NOT NULL, rows BLOB)"""
@@ -180,6 +187,26 @@ def srs_of(path, layer):
     """Definition of the CRS of a layer; empty where it has none."""
     with closing(sqlite3.connect(str(path))) as database:
         return _Table(database, layer).srs if _exists(database, layer) else ""
+
+
+def own_triggers(path, layers):
+    """Names of the triggers that a person has given to layers of a GeoPackage.
+
+    Parameters
+    ----------
+    path : path
+    layers : collection of str
+
+    Returns
+    -------
+    list of str
+        Without those that the format and GDAL make.
+    """
+    with closing(sqlite3.connect(str(path))) as database:
+        found = database.execute(
+            "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' ORDER BY name"
+        ).fetchall()
+    return [name for name, layer in found if layer in layers and not name.startswith(OF_FORMAT)]
 
 
 def wkb_of(blob):

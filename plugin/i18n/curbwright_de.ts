@@ -2637,6 +2637,10 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>Die früheren Ergebnisse geben nicht an, was ihr Lauf schrieb: Von Hand vorgenommene Änderungen darin sind nicht erkennbar und werden nicht übernommen.</translation>
   </message>
   <message>
+   <source>The results had triggers of your own ({}), which tables made anew cannot keep: create them again.</source>
+   <translation>Die Ergebnisse hatten eigene Trigger ({}), die neu angelegte Tabellen nicht behalten können: sie wieder anlegen.</translation>
+  </message>
+  <message>
    <source>the layer is not part of the new results</source>
    <translation>der Layer ist nicht Teil der neuen Ergebnisse</translation>
   </message>

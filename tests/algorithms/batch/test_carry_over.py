@@ -352,6 +352,20 @@ def test_a_column_that_was_added_keeps_its_type(out):
         assert bytes(row["picture"]) == b"a\x00\xff"
 
 
+def test_triggers_of_a_person_are_named_where_they_go(out):
+    with closing(sqlite3.connect(str(out / "curbwright.gpkg"))) as database, database:
+        database.execute("CREATE TABLE seen (remark TEXT)")
+        database.execute(
+            "CREATE TRIGGER note AFTER UPDATE ON edges BEGIN"
+            " INSERT INTO seen VALUES (new.remark); END"
+        )
+    logs = [Log(), Log()]
+    for log in logs:
+        process(two_layers(), out, log)
+    named = [any("“note”" in text for text in log.warnings) for log in logs]
+    assert named == [True, False]
+
+
 def test_results_of_before_say_that_nothing_is_known(out):
     with closing(sqlite3.connect(str(out / "curbwright.gpkg"))) as database, database:
         database.execute("DROP TABLE run_state")
