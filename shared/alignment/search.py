@@ -44,12 +44,26 @@ class Elements:
         return np.isfinite(self.radius)
 
 
-def _span_costs(x, y, weight, remaining, radii, lengths, step=1):
-    """Minimum cost of one element over each span, shape (lengths, n), by the span's first position;
-    infinite if the span would leave its block.
+def span_costs(x, y, weight, remaining, radii, lengths, step=1):
+    """Minimum cost of one element over each span.
 
-    `remaining`, shape (n,): positions from here to the end of the block. Neighbours of one block
-    are `step` places apart.
+    Parameters
+    ----------
+    x, y, weight : ndarray of float, shape (n,)
+        Positions, metres, and one over their variances.
+    remaining : ndarray of int, shape (n,)
+        Positions from here to the end of the block.
+    radii : tuple of float
+        Minimum and maximum radius of arcs, metres.
+    lengths : ndarray of int, shape (lengths,)
+        Increasing, in positions.
+    step : int
+        Neighbours of one block are so many places apart.
+
+    Returns
+    -------
+    ndarray of float, shape (lengths, n)
+        By the span's first position, squared sigmas; infinite if the span would leave its block.
     """
     n = len(x)
     cost = np.full((len(lengths), n), np.inf)
@@ -157,7 +171,7 @@ def _search(x, y, weight, blocks, radii):
         )
         low, high = blocks[first], blocks[last]
         remaining = np.repeat(blocks[first + 1 : last + 1], size[first:last]) - np.arange(low, high)
-        cost[:, low:high] = _span_costs(
+        cost[:, low:high] = span_costs(
             x[low:high], y[low:high], weight[low:high], remaining, radii, lengths
         )
         first = last
@@ -259,7 +273,7 @@ def fit_elements(x, y, variance, offsets, progress=None, radii=None, geometric=T
         )
         first = last
     bounds = _merge_all(x, y, weight, offsets_from_starts(starts), group_index(offsets), radii)
-    return _fit(x, y, weight, bounds, radii, geometric)
+    return fit_spans(x, y, weight, bounds, radii, geometric)
 
 
 def savings_without(x, y, variance, offsets, first, length):
@@ -308,7 +322,7 @@ def _least_cost(x, y, weight, size):
     places, windows = x.shape
     remaining = (size - np.arange(places)[:, None]).ravel()
     lengths = np.arange(1, places + 1)
-    cost = _span_costs(
+    cost = span_costs(
         x.ravel(), y.ravel(), weight.ravel(), remaining, SEARCH.radii, lengths, windows
     ).reshape(places, places, windows)
     total = np.zeros((places + 1, windows))
@@ -349,7 +363,9 @@ def distance_from_joined(x, y, variance, offsets, elements):
             np.column_stack([bounds[a], bounds[b]]).ravel(),
             np.column_stack([size[a], size[b]]).ravel(),
         )
-        joint = _fit(x[index], y[index], weight[index], offsets_of(size[a] + size[b]), SEARCH.radii)
+        joint = fit_spans(
+            x[index], y[index], weight[index], offsets_of(size[a] + size[b]), SEARCH.radii
+        )
         cost = joint.chi + _penalties(joint)
         pick = np.flatnonzero(cost < own[a] + own[b] - SEARCH.tangent_penalty / 2)
         number = bounds[b[pick]] - bounds[a[pick] + 1]
@@ -445,8 +461,24 @@ def _merge(moments, elements, run, together, radii):
     return keep, moments.put(group[chosen], joined.take(chosen))
 
 
-def _fit(x, y, weight, elements, radii, geometric=True):
-    """Tangents by total least squares, arcs by geometric least squares or as Kasa's circles."""
+def fit_spans(x, y, weight, elements, radii, geometric=True):
+    """Fit one element to each span: tangents by total least squares, arcs by geometric least
+    squares or as Kasa's circles.
+
+    Parameters
+    ----------
+    x, y, weight : ndarray of float, shape (m,)
+        Positions, metres, and one over their variances.
+    elements : ndarray of int, shape (spans + 1,)
+        Bounds of the spans.
+    radii : tuple of float
+        Minimum and maximum radius of arcs, metres.
+    geometric : bool
+
+    Returns
+    -------
+    Elements
+    """
     first, last = elements[:-1], elements[1:]
     number = np.diff(elements)
     moments = Moments.of(x, y, weight, elements)

@@ -395,7 +395,8 @@ def _detail(bent, interval):
     likelier. Neighbours in fast streams share their noise, so that less can be told there.
     """
     many = np.clip((bent - BENDS.few) / (BENDS.many - BENDS.few), 0.0, 1.0)
-    apart = np.minimum(interval / BENDS.interval, 1.0)
+    least = 1 / STREAM.telling_rate
+    apart = np.clip((interval - least) / (BENDS.interval - least), 0.0, 1.0)
     return BENDS.noise ** (many * apart)
 
 

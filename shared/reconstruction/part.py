@@ -6,7 +6,8 @@ import numpy as np
 
 from ..alignment.fit import FitOptions, fit_chains, ring_start
 from ..alignment.fitted_chains import Chains
-from ..alignment.search import fit_elements
+from ..alignment.mean_feet import with_mean_feet
+from ..alignment.search import fit_elements, project
 from ..arrays.plane import steps
 from ..arrays.ragged import (
     group_index,
@@ -497,6 +498,10 @@ def _fit_splines(runs, which, work, free=None):
         pieces = np.union1d(bounds, corners.before + 1)
     sought = variance * (SEARCH.element_noise * work.stream.detail[part.capture]) ** 2
     elements = fit_elements(part.x, part.y, sought, pieces)
-    curves = curves_of_splines(elements, part, variance, bounds, corners, work.settings.tolerance)
+    feet = project(elements, part.x, part.y)
+    if free is not None:
+        feet = with_mean_feet(feet, part.x, part.y, sought, pieces, free[index])
+    tolerance = work.settings.tolerance
+    curves = curves_of_splines(elements, feet, part, variance, bounds, corners, tolerance)
     memory = memory_of(part, work.stream.memory)
     return unroll(replace(curves, sigma=curves.sigma * np.sqrt(memory)), bounds, pad)

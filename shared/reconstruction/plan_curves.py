@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..alignment.search import curvature_at, element_leverage, project
+from ..alignment.search import curvature_at, element_leverage
 from ..arrays.fewest_vertices import fewest
 from ..arrays.plane import distance
 from ..arrays.ragged import apart, cumulative, group_index, group_sum, offsets_of, on_grid, ranges
@@ -241,12 +241,11 @@ def running_length(step, offsets):
     return cumulative(np.maximum(step, PLAN_CURVES.shortest_step), offsets)
 
 
-def _splines(elements, positions, pieces, offsets):
-    """Splines in plan through the feet of the positions on their tangents and arcs, one per piece.
+def _splines(elements, xy, pieces, offsets):
+    """Splines in plan through the feet of positions, one per piece.
 
     At the ends of runs they have the curvature of their element, at corners none.
     """
-    xy = project(elements, positions.x, positions.y)
     step = np.append(distance(np.diff(xy[:, 0]), np.diff(xy[:, 1])), 0.0)
     s = running_length(step, pieces)
     if not len(s):
@@ -285,16 +284,15 @@ def _meet(spline, corners):
     return estimate
 
 
-def curves_of_splines(elements, positions, variance, offsets, corners, tolerance):
-    """Curves of splines through the feet of positions on the elements of the search, with sharp
-    corners between them.
-
-    Elements of the search need not join; the spline is continuous all the same.
+def curves_of_splines(elements, feet, positions, variance, offsets, corners, tolerance):
+    """Curves of splines through the feet of positions, with sharp corners between them.
 
     Parameters
     ----------
     elements : Elements
         Of the positions, from `alignment.search.fit_elements`.
+    feet : ndarray of float, shape (m, 2)
+        Of the positions on these elements, or means over several ones.
     positions : Positions
     variance : ndarray of float, shape (m,)
         Of each position and axis, m2.
@@ -310,7 +308,7 @@ def curves_of_splines(elements, positions, variance, offsets, corners, tolerance
     """
     runs, m = len(offsets) - 1, len(positions)
     pieces = np.union1d(offsets, corners.before + 1)
-    spline = _splines(elements, positions, pieces, offsets)
+    spline = _splines(elements, feet, pieces, offsets)
     corner_xy = _meet(spline, corners)
     number = _parts_of_intervals(spline, pieces, tolerance)
     has_corner = np.zeros(m, bool)
