@@ -564,6 +564,12 @@ class Stream:
         "windows in which the memory is measured, in units of the epochs in a second",
         "long compared with the memory, short compared with sides of real outlines; own choice",
     )
+    window_interval: float = tuned(
+        1.5,
+        "s",
+        "interval from which no windows are looked at",
+        "derivation: a memory of half a second has left a twentieth of itself; at 1 Hz an eighth",
+    )
     window_lags: int = tuned(
         6, "1", "number of lags: an eighth, a quarter... of a second up to four", "half a window"
     )
@@ -778,14 +784,15 @@ class Memory:
     share_spread: float = tuned(
         0.3, "1", "1-sigma of a capture's correlated share about its layer's", _MEMORY
     )
-    lean_on_capture: float = tuned(
-        10.0,
-        "epochs",
-        "number of epochs that the capture's lack of fit counts for in the mean with an"
-        " element's own",
-        "walks along real outlines at 8 Hz, tuning half: bands by stations 94.9 % with the"
-        " capture's alone, 95.2 with 20, 95.5 with 5",
+    unseen: float = tuned(
+        2.5,
+        "1",
+        "what chains are off the truth beyond noise, over what their residuals show of it, in"
+        " variances: bends lie between epochs as well, and other chains were nearly as good",
+        "walks along real outlines, tuning half: 1.9, 2.2, 1.6 and 3 at 1, 2, 4 and 8 Hz; with 2"
+        " and 3 bands by stations at 1 Hz hold 93.1 and 93.6 %",
     )
+    least_lack: float = tuned(1e-8, "m2", "lack of fit that counts as none", "a numerical guard")
     most_share: float = tuned(
         0.96,
         "1",
@@ -2059,7 +2066,16 @@ class Headway:
         0.5, "sigma2", "evidence that contradicts a doubtful position", _REAL
     )
     doubtful_sigma: float = tuned(
-        0.05, "m", "1-sigma across of what nothing confirms", _REAL + ": chords there are 0.06 off"
+        0.04,
+        "m",
+        "1-sigma across of what nothing confirms, at one metre an epoch",
+        _REAL + ": 38 mm, and 37 on trial sets 3 to 8",
+    )
+    doubtful_power: float = tuned(
+        0.75,
+        "1",
+        "power of the spacing by which that sigma grows",
+        _REAL + ": 10, 15, 24, 38 and 78 mm at 0.125, 0.25, 0.5, 1 and 2 m",
     )
 
 

@@ -84,7 +84,7 @@ def lagged_residuals(x, y, z, seconds, near, lag, interval):
 
 
 def window_variograms(x, y, z, seconds, near, capture, stream):
-    """Half the mean square of differences of residuals in straight windows of fast streams.
+    """Half the mean square of differences of residuals in straight windows.
 
     Parameters
     ----------
@@ -109,7 +109,8 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
     straight grade up, leave no more than noise: then it contains no corner and no gross error.
     """
     interval, spacing, noise, noise_up = stream
-    lags = lags_of(interval)
+    # slower streams do not show what lasts so briefly
+    lags = np.where(interval < STREAM.window_interval, lags_of(interval), 0)
     total = np.zeros((2, STREAM.window_lags, len(lags)))
     number = np.zeros(total.shape, np.int64)
     for lag, start in _windows(near, lags[capture]):
@@ -134,12 +135,12 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
 
 
 def _windows(near, lag):
-    """Yield each lag over 1 and the first epochs of the windows of streams with that lag; `lag`: by
-    epoch."""
+    """Yield each lag and the first epochs of the windows of streams with that lag; `lag`: by epoch,
+    0 for none."""
     offsets = np.append(0, np.flatnonzero(~near) + 1)
     size = np.diff(np.append(offsets, len(lag)))
     of_piece = lag[offsets] if len(lag) else np.zeros(0, np.int64)
-    for one in np.unique(of_piece[of_piece > 1]):
+    for one in np.unique(of_piece[of_piece > 0]):
         length = STREAM.window * one
         count = np.where(of_piece == one, size // length, 0)
         yield one, np.repeat(offsets, count) + length * ranges(np.zeros_like(count), count)

@@ -180,7 +180,8 @@ def _place_epochs(drawing, work):
 
 def _variances(drawing, work):
     """Variances across and up, m2: a pair for the fitted values at each position, and a pair for
-    the receiver's slow error in each run."""
+    the receiver's slow error in each run. What long elements average of it is taken off the
+    first."""
     positions, heights, table = drawing.runs.positions, drawing.heights, work.table
     source = positions.rows
     steady = [
@@ -192,7 +193,11 @@ def _variances(drawing, work):
     ]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
     across = drawing.curves.sigma**2
-    across[drawing.runs.doubtful] += HEADWAY.doubtful_sigma**2
+    doubtful = drawing.runs.doubtful
+    step = work.stream.spacing[positions.capture[doubtful]]
+    if drawing.curves.slow is not None:
+        across -= (1 - drawing.curves.slow) * steady[0][group_index(drawing.runs.offsets)]
+    across[doubtful] += (HEADWAY.doubtful_sigma * step**HEADWAY.doubtful_power) ** 2
     return (across, up), steady
 
 

@@ -266,7 +266,7 @@ def _fit_curves(runs, work, progress):
         return runs, curves, ~every
     runs, chains = _confirmed_chains(runs, work, progress)
     runs, chains = _long_and_confirmed(runs, chains, work)
-    chains = with_memory(runs, chains, work.stream)
+    chains, slow = with_memory(runs, chains, work.stream)
     asked = work.repairs.asked(runs.positions, runs.offsets) if work.repairs else None
     curves = curves_of_chains(chains, runs.offsets, work.settings.corner_angle, asked)
     if work.settings.keeps_doubtful:
@@ -285,7 +285,7 @@ def _fit_curves(runs, work, progress):
         curves, beside = with_small_returns(curves, runs, held)
         runs = replace(runs, doubtful=runs.doubtful | beside)
     _note_shapes(runs, chains, free, curves, work)
-    return runs, curves, ~mixed
+    return runs, replace(curves, slow=np.where(free, 1.0, slow)), ~mixed
 
 
 def _note_shapes(runs, chains, free, curves, work):

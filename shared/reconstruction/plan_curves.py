@@ -1,6 +1,7 @@
 """Fitted curves of runs in plan, their samples, and the lines written from them."""
 
 from dataclasses import dataclass, replace
+from typing import Optional
 
 import numpy as np
 
@@ -35,11 +36,13 @@ class PlanCurves:
     closed : bool, shape (runs,)
         The last node is at the place of the first one.
     sigma : float, shape (m,)
-        1-sigma of the curve across its direction, metres, from white noise alone.
+        1-sigma of the curve across its direction, metres, without the receiver's slow error.
     corners : float, shape (c, 2)
         Metres.
     corner_run : int, shape (c,)
         Run of each corner.
+    slow : float, shape (m,), optional
+        Share that the curve keeps of the variance of the receiver's slow error; all if left out.
     """
 
     x: np.ndarray
@@ -54,6 +57,7 @@ class PlanCurves:
     sigma: np.ndarray
     corners: np.ndarray
     corner_run: np.ndarray
+    slow: Optional[np.ndarray] = None
 
     @property
     def run(self):

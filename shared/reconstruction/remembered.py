@@ -1,18 +1,19 @@
-"""Sigmas of chains of fast streams, correlated noise and lack of fit included."""
+"""Sigmas of chains: correlated noise, lack of fit, and what is left of the slow error."""
 
 from dataclasses import replace
 
 import numpy as np
+from scipy.special import erfcx
 
 from ..alignment.correlated import Noise, correlated_sigma
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, quick_median
 from ..epochs.group_statistics import correlated_share
 from ..epochs.noise import lags_of, process_of
-from ..tuning import MEMORY, ROBUST, SEARCH, STANDING, STREAM
+from ..tuning import MEMORY, OCCUPATIONS, ROBUST, SEARCH, STANDING, STREAM
 
 
 def with_memory(runs, chains, stream):
-    """Chains whose sigmas include correlated noise and lack of fit.
+    """Chains whose sigmas include correlated noise and lack of fit, and their slow error.
 
     Parameters
     ----------
@@ -23,29 +24,19 @@ def with_memory(runs, chains, stream):
 
     Returns
     -------
-    Chains
-        Unchanged for streams of 1 Hz and slower.
+    chains : Chains
+    slow : ndarray of float, shape (m,)
+        Variance at each position that the fit leaves of the receiver's slow error, over that of
+        the error itself: long elements average it.
 
     Notes
     -----
     Differences of residuals within an element show the noise, whatever the true shape is. What the
-    residuals hold beyond that noise is lack of fit: the chain is off the truth by as much. Since a
-    few epochs of an element do not determine it, it is a weighted mean of the element's own value
-    and its capture's.
+    residuals hold beyond that noise is lack of fit: the chain is off the truth by as much.
     """
-    fast = (lags_of(stream.interval) > 1)[runs.positions.capture[runs.offsets[:-1]]]
-    if not fast.any():
-        return chains
-    which = np.flatnonzero(fast)
-    sigma = chains.sigma.copy()
-    inside = fast[group_index(runs.offsets)]
-    sigma[inside] = _sigma(runs.positions.take(inside), chains.take_runs(which), stream)
-    return replace(chains, sigma=sigma)
-
-
-def _sigma(positions, chains, stream):
-    """1-sigma of chains at each position."""
-    capture, count = positions.capture, len(stream.interval)
+    if not len(chains):
+        return chains, np.ones(0)
+    positions, capture = runs.positions, runs.positions.capture
     seen = _variogram(positions, chains, stream)
     process = process_of(
         *seen, stream.interval, stream.noise, (stream.remembered, stream.memory_time)
@@ -56,16 +47,66 @@ def _sigma(positions, chains, stream):
     weight = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0) / fitted
     square = correlated_sigma(chains, positions.x, positions.y, weight, noise) ** 2
     # an adjustment reduces the expected square of a residual by the variance of its fitted value
-    left = chains.residual**2 - (noise.white + noise.remembered - square)
-    total = np.maximum(np.bincount(capture, weight, count), 1e-300)
-    of_capture = (np.bincount(capture, weight * left, count) / total)[capture]
-    element, elements = group_index(chains.bounds), len(chains.bounds) - 1
-    total = np.maximum(np.bincount(element, weight, elements), 1e-300)
-    of_element = (np.bincount(element, weight * left, elements) / total)[element]
-    told = np.diff(chains.bounds)[element] / stream.memory[capture]
-    own = told / (told + MEMORY.lean_on_capture)
-    lacking = np.maximum(own * of_element + (1 - own) * of_capture, 0.0)
-    return np.sqrt(square + lacking)
+    total = noise.white + noise.remembered
+    left = chains.residual**2 - (total - square)
+    told = 1 / stream.memory[capture]  # independent values in one residual
+    lacking = _lacking(left, total, weight, told, (group_index(chains.bounds), capture))
+    slow = correlated_sigma(chains, positions.x, positions.y, weight, _slow_error(positions)) ** 2
+    return replace(chains, sigma=np.sqrt(square + lacking)), np.minimum(slow, 1.0)
+
+
+def _slow_error(positions):
+    """The receiver's slow error at positions, with the variance 1."""
+    one = np.ones(len(positions))
+    kept = np.exp(-np.abs(_pauses(positions)) / OCCUPATIONS.correlation_time)
+    return Noise(white=np.zeros(len(one)), remembered=one, kept=kept)
+
+
+def _pauses(positions):
+    """Seconds from the position before each one."""
+    return positions.started - np.append(-np.inf, positions.ended[:-1])
+
+
+def _lacking(left, noise, weight, told, groups):
+    """Mean square of what chains are off the truth beyond noise, at each position, m2.
+
+    Parameters
+    ----------
+    left, noise : ndarray of float, shape (m,)
+        Square of the residual less what noise lets expect, and variance of the noise, m2.
+    weight, told : ndarray of float, shape (m,)
+        Of each position in means; number of independent values in it.
+    groups : tuple of ndarray of int, shape (m,) each
+        Element and capture of each position.
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+
+    Notes
+    -----
+    The mean of n independent values of `left` has the variance 2 noise**2 / n. A capture's mean
+    counts by its own share in the sum of its square and that variance. Lacks of elements are taken
+    for exponentially distributed about that of their capture; what an element's mean lets expect
+    is then the mean of a normal distribution cut off at 0.
+    """
+    of_capture, uncertain = _mean_of_groups(left, noise, weight, told, groups[1])
+    scale = np.maximum(of_capture, 0.0)
+    scale = np.maximum(scale**3 / (scale**2 + uncertain), MEMORY.least_lack)
+    of_element, uncertain = _mean_of_groups(left, noise, weight, told, groups[0])
+    spread = np.sqrt(uncertain)
+    middle = (of_element - uncertain / scale) / spread
+    expected = middle + np.sqrt(2 / np.pi) / erfcx(-middle / np.sqrt(2))
+    return MEMORY.unseen * spread * np.maximum(expected, 0.0)
+
+
+def _mean_of_groups(left, noise, weight, told, group):
+    """Mean of `left` over the group of each position, and the variance that noise gives it."""
+    total = np.maximum(np.bincount(group, weight), 1e-300)
+    mean, variance = (
+        (np.bincount(group, weight * values) / total)[group] for values in (left, noise)
+    )
+    return mean, 2 * variance**2 / np.bincount(group, told)[group]
 
 
 def _variogram(positions, chains, stream):
@@ -99,9 +140,8 @@ def _noise_of(positions, stream, variance, share, time):
     nominal = np.minimum(stream.memory[capture], number) / number + lean
     # variance beyond the nominal one comes from the receiver's reported accuracy
     worse = np.maximum(positions.variance - nominal * stream.noise[capture] ** 2, 0.0)
-    pause = positions.started - np.append(-np.inf, positions.ended[:-1])
     return Noise(
         white=((1 - share) / number + lean) * variance + worse,
         remembered=share * variance * correlated_share(positions.ended - positions.started, time),
-        kept=np.exp(-np.abs(pause) / time),
+        kept=np.exp(-np.abs(_pauses(positions)) / time),
     )

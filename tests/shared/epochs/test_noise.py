@@ -61,6 +61,21 @@ def test_slow_streams_are_taken_for_white():
     assert_array_equal(screen(straight_walk(1, 0.7)).stream.memory, [1.0])
 
 
+def test_what_neighbours_share_is_found_at_one_hertz():
+    def correlation(stream):
+        return stream.remembered[0] * np.exp(-1 / stream.memory_time[0])
+
+    white, remembered = (screen(straight_walk(1, share, time=1.5)).stream for share in (0.0, 0.9))
+    assert correlation(white) < 0.05
+    assert 0.15 < correlation(remembered) < 0.9 * np.exp(-1 / 1.5)  # a part passes for bends
+
+
+def test_slower_streams_show_no_such_memory():
+    nominal = screen(straight_walk(1, 0.0, seconds=6)).stream
+    slow = screen(straight_walk(0.5, 0.9, time=4.0)).stream
+    assert slow.memory_time[0] == nominal.memory_time[0]
+
+
 def test_factors_follow_the_correlations():
     intervals, share, time = np.array([0.5, 0.25, 0.125, 1.0, np.nan]), 0.8, 0.5
     exact = [exact_factor(1 / interval, share, time) for interval in intervals[:3]]

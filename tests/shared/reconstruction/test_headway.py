@@ -126,8 +126,13 @@ def test_the_sigma_of_what_is_doubtful_is_larger():
     x, y = walked(OBLIQUE, noise=0.006)
     stations = reconstruct(table_of(x, y), KEEP).stations
     near = np.abs(stations.x - 14.5) < 1
-    assert stations.sigma_cross[near].max() > 0.04
+    largest = stations.sigma_cross[near].max()
+    assert largest > 0.03
     assert stations.sigma_cross[stations.x < 10].max() < 0.02
+    # half as large a walk, whose epochs lie half as far from each other
+    stations = reconstruct(table_of(0.5 * x, 0.5 * y), KEEP).stations
+    near = np.abs(stations.x - 7.25) < 1
+    assert 0.02 < stations.sigma_cross[near].max() < 0.75 * largest
 
 
 def test_a_single_slip_still_goes():

@@ -1,4 +1,4 @@
-"""Sigmas of fast streams: what repeated walks show, and odd epochs against even ones."""
+"""Sigmas of edges: what repeated walks show, and odd epochs against even ones."""
 
 import numpy as np
 import pytest
@@ -8,6 +8,8 @@ from scipy.spatial import cKDTree
 
 from curbwright.sample_project import simulation as sim
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
+from curbwright.shared.reconstruction.remembered import _lacking
+from curbwright.shared.tuning import MEMORY
 
 SIGMA = 0.012
 BAND = 1.96  # sigmas that hold 95 % of a normal error
@@ -109,3 +111,43 @@ def test_odd_and_even_epochs_agree_within_their_sigmas(rate):
     off, sigma = differences(odd, even)
     assert np.mean(off < BAND * sigma) > 0.93
     assert np.sqrt(np.mean(off**2)) > 0.2 * np.sqrt(np.mean(sigma**2))  # no sigma that says all
+
+
+def lacking(true, elements=400, size=15, seed=8):
+    """What `_lacking` finds where elements of one capture lack as much as `true` (m2, of a noise of
+    1 m2), element by element."""
+    rng = np.random.default_rng(seed)
+    element = np.repeat(np.arange(elements), size)
+    lack = np.broadcast_to(true, elements)[element]
+    left = (1 + lack) * rng.normal(size=len(element)) ** 2 - 1
+    one = np.ones(len(element))
+    capture = element // 10  # elements
+    return _lacking(left, one, one, one, (element, capture))[::size]
+
+
+def test_chance_is_no_lack_of_fit():
+    # means of elements scatter by 0.37: those above 0 alone would come to 0.15, times the factor
+    assert lacking(0.0).mean() < 0.05 * MEMORY.unseen
+
+
+def test_what_elements_lack_is_found():
+    true = np.tile([0.0, 0.0, 0.0, 0.0, 3.0], 80)
+    found = lacking(true)
+    assert found[true == 0].mean() < 1 < 2.5 < found[true > 0].mean()
+
+
+def straight_walk(length, seed=3):
+    """A walk of 1 Hz along a straight line; by the accuracy reported 0.02 m stay the same."""
+    rng = np.random.default_rng(seed)
+    s = np.arange(length)
+    x, y, z = np.column_stack([3e5 + s, np.full(length, 6e6), np.zeros(length)]).T + rng.normal(
+        0.0, 0.003, (3, length)
+    )
+    return {"x": x, "y": y, "z": z, "seconds": s, "sigma_h": np.full(length, 0.02 * np.sqrt(2))}
+
+
+def test_long_elements_average_the_slow_error():
+    long, short = (fitted([straight_walk(length)]).edges.sigma_cross[0] for length in (300, 12))
+    assert short == pytest.approx(0.02, rel=0.06)
+    # a mean over 300 s has 0.56 of it, a fitted straight line more
+    assert 0.56 * 0.02 < long < 0.8 * 0.02
