@@ -49,10 +49,18 @@ def with_memory(runs, chains, stream):
     # an adjustment reduces the expected square of a residual by the variance of its fitted value
     total = noise.white + noise.remembered
     left = chains.residual**2 - (total - square)
-    told = 1 / stream.memory[capture]  # independent values in one residual
+    told = _independent(process, stream.interval)[capture]
     lacking = _lacking(left, total, weight, told, (group_index(chains.bounds), capture))
     slow = correlated_sigma(chains, positions.x, positions.y, weight, _slow_error(positions)) ** 2
     return replace(chains, sigma=np.sqrt(square + lacking)), np.minimum(slow, 1.0)
+
+
+def _independent(process, interval):
+    """Number of independent squares in one residual of each capture: squares are correlated by the
+    square of the residuals' correlation."""
+    _, share, time = process
+    kept = np.exp(-2 * interval / time)
+    return 1 / (1 + 2 * share**2 * kept / (1 - kept))
 
 
 def _slow_error(positions):
