@@ -321,7 +321,7 @@ def process_of(values, numbers, interval, noise, layer):
         best[some] = misfit.argmin(axis=1)
         mean[some] = np.take_along_axis(level, best[some, None], axis=1)[:, 0]
     number = np.where(known, numbers, 0).max(axis=0, initial=0)
-    own = number / (number + STREAM.layer_values)
+    own = number / (number + MEMORY.prior_values)
     variance = np.exp(own * mean + (1 - own) * 2 * np.log(noise))
     return variance, share[best], time[best]
 
