@@ -23,6 +23,8 @@ from ..reading.plausible_table import refuse_other_unit
 from ..writing.sinks import pass_on
 from .algorithm import Algorithm
 
+ONE_SPOT = 0.5  # m; nobody walks an edge within it (common practice, no source)
+
 
 class EpochAlgorithm(Algorithm):
     """Base of the algorithms whose input is a layer of epochs."""
@@ -392,8 +394,19 @@ class EpochAlgorithm(Algorithm):
                 "They have the time of another epoch of their capture. Choose a field with a time"
                 " for each epoch in “{}”, or one that tells walks apart in “{}”."
             ).format(self.label(self.TIME_FIELD), self.label(self.CAPTURE_FIELDS))
+        if why == Reason.TOO_SHORT and _on_one_spot(layer.table):
+            return self.tr(
+                "All positions lie within {:g} m of each other: check the CRS of the layer, and the"
+                " transformation that the project sets for it."
+            ).format(ONE_SPOT)
         if why == Reason.TOO_SHORT:
             return self.tr("Check the field in “{}”: it parts what belongs together.").format(
                 self.label(self.CAPTURE_FIELDS)
             )
         return self.tr("Look at the reasons above and loosen the limits.")
+
+
+def _on_one_spot(table):
+    """Whether all positions lie where nobody can have walked an edge."""
+    there = np.isfinite(table.x) & np.isfinite(table.y)
+    return bool(there.any() and max(np.ptp(table.x[there]), np.ptp(table.y[there])) < ONE_SPOT)

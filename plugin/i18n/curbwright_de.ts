@@ -108,6 +108,10 @@
    <translation>Alle Kanten, zusammengeführt oder nicht, als Linien mit Höhen im KBS des Layers.</translation>
   </message>
   <message>
+   <source>All positions lie within {:g} m of each other: check the CRS of the layer, and the transformation that the project sets for it.</source>
+   <translation>Alle Positionen liegen innerhalb von {:g} m beieinander: das KBS des Layers prüfen und die Transformation, die das Projekt dafür festlegt.</translation>
+  </message>
+  <message>
    <source>All was done in one process, since others could not be used: {}.</source>
    <translation>Alles wurde in einem einzigen Prozess berechnet, da weitere nicht verwendet werden konnten: {}.</translation>
   </message>

@@ -5,7 +5,7 @@ import re
 
 import numpy as np
 import pytest
-from qgis.core import QgsApplication, QgsProcessingException
+from qgis.core import QgsApplication, QgsGeometry, QgsPoint, QgsProcessingException
 from walkedlayers import Log, iso, layer_of, reconstruct, run, table, walk
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -215,3 +215,16 @@ def test_a_walk_that_is_in_the_layer_twice_with_times_of_another_zone_is_said():
     log = Log()
     reconstruct(layer_of(rows + again), log)
     assert any("7200 s later" in text for text in log.warnings)
+
+
+# places
+
+
+def test_a_walk_on_one_spot_is_told_from_one_that_captures_part():
+    def place(x, y, z):
+        return QgsGeometry(QgsPoint(9.0 + 1e-5 * x, 55.9 + 1e-5 * y, z))
+
+    log = Log()
+    reconstruct(layer_of(walk(captures=1), place=place), log)
+    assert any("check the CRS of the layer" in text for text in log.warnings)
+    assert not any("parts what belongs together" in text for text in log.warnings)
