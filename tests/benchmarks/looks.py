@@ -95,7 +95,7 @@ def _existing():
 
 # by algorithm: what is given, from the folder
 CASES = {
-    "reconstructedges": lambda folder: {"INPUT": filed(epochs(100, 1000), folder, "walk")},
+    "reconstructedges": lambda folder: {"INPUT": filed(epochs(150, 1000), folder, "walk")},
     "screenepochs": lambda folder: {"INPUT": filed(epochs(200, 1000), folder, "walk")},
     "averageoccupations": lambda folder: {"INPUT": filed(epochs(200, 1000), folder, "walk")},
     "fitalignments": lambda folder: {"INPUT": filed(lines(grid(8000)), folder, "edges")},

@@ -325,22 +325,37 @@ def rows_that_are_all_rejected(size, folder, algorithm):
 
 
 @case(50)
-def logs_in_a_batch(size, folder):
-    """Of 120 epochs each, a capture beside the other."""
+def logs_of_a_receiver(size, folder):
+    """Of 120 epochs each."""
     import nmealogs
 
-    (folder / "logs").mkdir()
+    logs = []
     for number in range(size):
         said = []
         for epoch in range(120):
             clock = f"{number % 20:02}{epoch // 60:02}{epoch % 60:02}.00"
-            day = f"{1 + number // 20:02}0526"
             place = (f"5556.{7750000 + 60 * number:07},N", f"00300.{2700000 + 9600 * epoch:07},E")
+            day = f"{1 + number // 20:02}0526"
             said.append(nmealogs.rmc(clock, day, position=",".join(place)))
             said.append(nmealogs.gga(clock, *place))
-        (folder / "logs" / f"log {number:03}.nmea").write_bytes(b"".join(said))
+        logs.append(folder / f"log {number:03}.nmea")
+        logs[-1].write_bytes(b"".join(said))
+    return "readnmealog", {"INPUT": [str(path) for path in logs]}
+
+
+@case(50)
+def layers_in_a_batch(size, folder):
+    """Of 120 epochs each, a walk beside the other."""
+    rng = np.random.default_rng(13)
+    x = np.arange(120) + rng.normal(0, 0.01, (size, 120))
+    y = 3.0 * np.arange(size)[:, None] + rng.normal(0, 0.01, (size, 120))
+    for number in range(size):
+        (folder / "in" / f"{number:03}").mkdir(parents=True)
+        own = folder / "in" / f"{number:03}"
+        _filed_epochs(x[number], y[number], own)
+        (own / "walk.gpkg").rename(own.with_suffix(".gpkg"))
     return "processcaptures", {
-        "INTAKE": str(folder / "logs"), "FOLDER": str(folder / "results"),
+        "INTAKE": str(folder / "in" / "*.gpkg"), "FOLDER": str(folder / "results"),
     }  # fmt: skip
 
 
