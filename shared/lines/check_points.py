@@ -657,10 +657,11 @@ def pair_points(tested, check, greatest):
     Returns
     -------
     ndarray of int64, shape (n,)
-        Row of `tested` for each check point, -1 for none; no row occurs twice.
+        Row of `tested` for each check point, -1 for none; no row occurs twice. Of several points in
+        one place the first is taken.
     """
     partner = np.full(len(check), -1, np.int64)
-    has_tested, has_check = (np.flatnonzero(np.isfinite(xy).all(axis=1)) for xy in (tested, check))
+    has_tested, has_check = _first_in_each_place(tested), _first_in_each_place(check)
     if not (has_tested.size and has_check.size):
         return partner
     distance, there = cKDTree(tested[has_tested]).query(check[has_check])
@@ -668,6 +669,13 @@ def pair_points(tested, check, greatest):
     mutual = (back[there] == np.arange(has_check.size)) & (distance <= greatest)
     partner[has_check[mutual]] = has_tested[there[mutual]]
     return partner
+
+
+def _first_in_each_place(xy):
+    """Rows with a position that no row before has: a tree of equal ones has but one leaf, which
+    each query would go through."""
+    rows = np.flatnonzero(np.isfinite(xy).all(axis=1))
+    return rows[np.sort(np.unique(xy[rows], axis=0, return_index=True)[1])]
 
 
 def pair_names(tested, check):

@@ -158,6 +158,24 @@ def test_no_tested_point_is_used_twice():
     assert 0 < len(used) == len(set(used.tolist()))
 
 
+def test_of_points_in_one_place_the_first_is_paired(monkeypatch):
+    class Tree(check_points.cKDTree):
+        """Counts what is held."""
+
+        def __init__(self, xy):
+            held.append(len(xy))
+            super().__init__(xy)
+
+    held = []
+    monkeypatch.setattr(check_points, "cKDTree", Tree)
+    tested = np.repeat([(5.0, 0.0), (0.0, 0.0)], 500, axis=0)
+    check = np.repeat([(0.1, 0.0), (5.1, 0.0)], 300, axis=0)
+    partner = pair_points(tested, check, 1.0)
+    assert_array_equal(np.flatnonzero(partner >= 0), [0, 300])
+    assert partner[[0, 300]].tolist() == [500, 0]
+    assert held == [2, 2]  # work by places, not by points
+
+
 def test_names():
     assert_array_equal(pair_names(["b", "", "a", ""], ["a", "c", "", "b"]), [2, -1, -1, 0])
     for tested, check in ((["a", "a"], ["a"]), (["a"], ["a", "a"])):
