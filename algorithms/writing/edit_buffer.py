@@ -81,7 +81,9 @@ def apply_edits(layer, edits, keep_open, look=lambda: None):
         Leave the layer in edit mode; else the edits are saved, whole or not at all, unless it is
         being edited already.
     look : callable
-        Called between the rows; may raise, and the layer is as it was.
+        Called between the rows that are read and compared, and before the first one is changed; may
+        raise, and the layer is as it was. Then all go in: the host takes 95 s to undo 20,000 rows
+        that it took in 0.5 s.
 
     Raises
     ------
@@ -94,21 +96,23 @@ def apply_edits(layer, edits, keep_open, look=lambda: None):
     if to_be_saved and saved_whole(layer):
         save_edits(layer, edits, look)
         return
+    refused = QgsProcessingException(
+        tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
+    )
+    changes = _changes(layer, edits, look)
+    if changes is None:
+        raise refused
+    look()
     if not was_editable and not layer.startEditing():
         raise QgsProcessingException(
             tr("Layer “{}” does not open for editing.").format(layer.name())
         )
     layer.beginEditCommand(edits.title)
-    try:
-        if not _put(layer, edits, look):
-            raise QgsProcessingException(
-                tr("Layer “{}” refused a change; it is as it was.").format(layer.name())
-            )
-    except BaseException:
+    if not _put(layer, edits, changes):
         layer.destroyEditCommand()
         if not was_editable:
             layer.rollBack()
-        raise
+        raise refused
     layer.endEditCommand()
     if not to_be_saved:
         layer.triggerRepaint()
@@ -122,29 +126,35 @@ def apply_edits(layer, edits, keep_open, look=lambda: None):
         )
 
 
-def _put(layer, edits, look):
-    """Whether the edit buffer took everything."""
-    fine = _add_missing_fields(layer, edits.fields)
-    places = places_of(edits.fields, layer.fields())
+def _changes(layer, edits, look):
+    """What differs by feature id: lists of a field's place among those of the edits, and its old
+    and new value. None where a line is gone."""
+    places, out = places_of(edits.fields, layer.fields()), {}
     for some in blocks(list(edits.changed), look):
         request = QgsFeatureRequest().setFilterFids(some)
         request.setFlags(QgsFeatureRequest.Flag.NoGeometry)
-        formers = {former.id(): former for former in layer.getFeatures(request)}
-        if len(formers) < len(some):  # somebody deleted one meanwhile
-            return False
-        for ident in some:
-            former, feature = formers[ident], edits.changed[ident]
-            fine = fine and layer.changeGeometry(ident, feature.geometry())
-            for number, place in places:
-                old, new = former.attribute(place), feature.attribute(number)
-                if differs(old, new):
-                    fine = fine and layer.changeAttributeValue(ident, place, new, old)
-    for some in blocks(edits.deleted, look):
-        fine = fine and layer.deleteFeatures(some)
-    for some in blocks(edits.added, look):
-        added = [in_layer(feature, layer, places) for feature in some]
-        fine = fine and layer.addFeatures(added)
-    return fine
+        for former in layer.getFeatures(request):
+            new = edits.changed[former.id()]
+            pairs = (
+                (number, former.attribute(place) if place >= 0 else None, new.attribute(number))
+                for number, place in places
+            )
+            out[former.id()] = [one for one in pairs if differs(*one[1:])]
+    return out if len(out) == len(edits.changed) else None  # somebody deleted one meanwhile
+
+
+def _put(layer, edits, changes):
+    """Whether the edit buffer took everything."""
+    fine = _add_missing_fields(layer, edits.fields)
+    places = places_of(edits.fields, layer.fields())
+    place_of = dict(places)
+    for ident, feature in edits.changed.items():
+        fine = fine and layer.changeGeometry(ident, feature.geometry())
+        for number, old, new in changes[ident]:
+            fine = fine and layer.changeAttributeValue(ident, place_of[number], new, old)
+    fine = fine and (not edits.deleted or layer.deleteFeatures(edits.deleted))
+    added = [in_layer(feature, layer, places) for feature in edits.added]
+    return fine and (not added or layer.addFeatures(added))
 
 
 def _add_missing_fields(layer, fields):
