@@ -211,20 +211,27 @@ def zoned(texts):
     -------
     ndarray of bool, shape (n,)
     """
-    bare = np.char.strip(texts)
-    length = np.char.str_len(bare)
-    width = max(bare.dtype.itemsize // 4, 1)
-    codes = np.ascontiguousarray(bare).view(np.uint32).reshape(len(bare), width)
-    rows = np.arange(len(bare))
+    texts = np.asarray(texts, dtype=str)
+    width = max(texts.dtype.itemsize // 4, 1)
+    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
+    length, rows = np.count_nonzero(codes, axis=1), np.arange(len(texts))
 
     def from_end(place):
         return codes[rows, np.maximum(length - place, 0)]
 
-    named = np.isin(from_end(1), [ord(letter) for letter in "ZzCcTt"])
-    signed = np.zeros(len(bare), bool)
+    last = from_end(1)
+    padded = np.flatnonzero((last == ord(" ")) | (codes[:, 0] == ord(" ")))
+    letter = last | 32  # lower case
+    named = (letter == ord("z")) | (letter == ord("c")) | (letter == ord("t"))
+    signed = np.zeros(len(texts), bool)
     for place in (3, 5, 6):  # +hh, +hhmm, +hh:mm
-        signed |= np.isin(from_end(place), [ord("+"), ord("-")]) & (length - place > 12)
-    return (length > 10) & (named | signed)
+        sign = from_end(place)
+        signed |= ((sign == ord("+")) | (sign == ord("-"))) & (length - place > 12)
+    found = (length > 10) & (named | signed)
+    if padded.size:
+        bare = np.char.strip(texts[padded])
+        found[padded] = zoned(np.where(bare == "", "-", bare))
+    return found
 
 
 def kind_in_words(kind):
