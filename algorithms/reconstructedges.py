@@ -270,6 +270,7 @@ class ReconstructEdges(EpochAlgorithm):
                 pool,
                 self.wanted(parameters, self.REJECTED) or self.wanted(parameters, self.KEPT),
                 placed,
+                layer.grid,
             ).with_rounding(layer.step)
         if pool.problem:
             feedback.pushInfo(
@@ -352,10 +353,12 @@ class ReconstructEdges(EpochAlgorithm):
         return sorted([*mine, *here])
 
     # parameters: those of `reconstruct`
-    def _fitted(self, table, settings, progress, pool, numbers, repairs):
+    def _fitted(self, table, settings, progress, pool, numbers, repairs, grid):
         from ..shared.reconstruction.reconstruct import reconstruct
 
-        return reconstruct(table, settings, progress, pool=pool, numbers=numbers, repairs=repairs)
+        return reconstruct(
+            table, settings, progress, pool=pool, numbers=numbers, repairs=repairs, grid=grid
+        )
 
     def _say_repairs(self, outcome, feedback):
         """What became of each repair."""

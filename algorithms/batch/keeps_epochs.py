@@ -34,12 +34,13 @@ class KeepsEpochs:
         return self.read
 
     # parameters: those of `reconstruct`
-    def _fitted(self, table, settings, progress, pool, numbers, repairs):
+    def _fitted(self, table, settings, progress, pool, numbers, repairs, grid):
         main_job = super()._fitted
 
         def fit():
-            return main_job(table, settings, progress, pool, numbers, repairs)
+            return main_job(table, settings, progress, pool, numbers, repairs, grid)
 
+        # the grid follows from the positions
         return self.fits.fitted(table, settings, numbers, fit, (repairs, self.repairs))
 
     def _repairs(self, *_):

@@ -32,6 +32,12 @@ def position_step(source, x, y, least, multiples=0):
     float
         Metres, the greater one of both axes; 0 where they were not.
     """
+    steps, units = _steps(source, x, y, least, multiples)
+    return max(step * unit for step, unit in zip(steps, units))
+
+
+def _steps(source, x, y, least, multiples):
+    """Steps along both axes in units of the CRS, 0 where there is none, and metres in a unit."""
     crs = source.sourceCrs()
     if crs.isGeographic():
         across = np.cos(np.radians(np.nanmedian(y))) if np.isfinite(y).any() else 1.0
@@ -41,9 +47,52 @@ def position_step(source, x, y, least, multiples=0):
             crs.mapUnits(), QgsUnitTypes.DistanceUnit.DistanceMeters
         )
         units = metre, metre
-    return max(
-        unit * coordinate_step(axis, least / unit, multiples) for axis, unit in zip((x, y), units)
+    steps = tuple(
+        coordinate_step(axis, least / unit, multiples) for axis, unit in zip((x, y), units)
     )
+    return steps, units
+
+
+def cell_of_epochs(source, x, y):
+    """The cell of the coarse grid that positions of epochs were rounded to.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    x, y : ndarray of float, shape (n,)
+        In the layer's CRS.
+
+    Returns
+    -------
+    ndarray of float, shape (3, 2)
+        A place in the middle of them, and those a step along either axis away, in the layer's CRS;
+        None where there is no such grid.
+    """
+    steps, _ = _steps(source, x, y, PLAUSIBILITY.coarse, 0)
+    if not any(steps):
+        return None
+    middle = np.array([np.nanmedian(x), np.nanmedian(y)])
+    return middle + np.vstack([np.zeros(2), np.diag(steps)])
+
+
+def sides_of(cell, frame):
+    """Both sides of a cell in a frame, each as x and y, metres.
+
+    Parameters
+    ----------
+    cell : ndarray of float, shape (3, 2)
+        From `cell_of_epochs`, or None.
+    frame : Frame
+
+    Returns
+    -------
+    ndarray of float, shape (2, 2)
+        None without a cell.
+    """
+    if cell is None:
+        return None
+    x, y, _ = frame.local(*np.ascontiguousarray(cell.T))
+    return np.column_stack([x[1:] - x[0], y[1:] - y[0]])
 
 
 def step_of_epochs(source, x, y, feedback):

@@ -2,6 +2,7 @@
 way."""
 
 from dataclasses import dataclass, replace
+from typing import Optional
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
@@ -12,7 +13,7 @@ from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
 from . import roles
 from .columns import read_rows
-from .coordinate_steps import step_of_epochs
+from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
 from .epoch_fields import choose_fields
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
@@ -59,6 +60,9 @@ class EpochLayer:
         name captures together none is among them.
     step : float
         That positions were rounded to, metres, where it is coarse; else 0.
+    grid : ndarray of float, shape (2, 2)
+        Both sides of a cell of that grid in the frame, each as x and y, metres; None where `step`
+        is 0.
     """
 
     name: str
@@ -73,6 +77,7 @@ class EpochLayer:
     h_field: str
     role_fields: frozenset = frozenset()
     step: float = 0.0
+    grid: Optional[np.ndarray] = None
 
 
 def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
@@ -109,7 +114,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     values = _values(source, rows, taken, choices, known, is_line, feedback)
     raise_if_cancelled(feedback)
     progress(0.8)
-    located, step = _locate(source, rows, working_crs, transform_context, feedback)
+    located, step, grid = _locate(source, rows, working_crs, transform_context, feedback)
     seconds, by_order = values.seconds, False
     if is_line:
         seconds, by_order = _times_of_lines(rows, located, feedback)
@@ -151,6 +156,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
             for name in found.names
         ),
         step=step,
+        grid=grid,
     )
 
 
@@ -227,14 +233,15 @@ def _values(source, rows, taken, choices, known, is_line, feedback):
 
 
 def _locate(source, rows, working_crs, transform_context, feedback):
-    """Local positions, in the memory of `rows`, and the coarse step that they were rounded to;
-    positions that were lost are counted."""
+    """Local positions, in the memory of `rows`, and the coarse step and grid that they were rounded
+    to; positions that were lost are counted."""
     x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
     infinite = np.isinf(x) | np.isinf(y)
     take_out_strays(source, x, y, None, feedback)
     stated &= np.isfinite(x)
     step = step_of_epochs(source, x, y, feedback)
+    cell = cell_of_epochs(source, x, y) if step else None
     located = locate(source, x, y, transform_context, feedback, working_crs, in_place=True)
     lost = np.count_nonzero(stated & ~np.isfinite(located.x)) + np.count_nonzero(infinite)
     if lost:
@@ -244,7 +251,7 @@ def _locate(source, rows, working_crs, transform_context, feedback):
                 " CRS; they count as having no position."
             ).format(lost)
         )
-    return located, step
+    return located, step, sides_of(cell, located.frame)
 
 
 def _times_of_lines(rows, located, feedback):

@@ -163,7 +163,8 @@ def read_capture_layer(name, source, file, parameters, feedback):
         0.0,
         DOUBTFUL[int(of("DOUBTFUL") or 0)],
     )
-    return CaptureLayer(name, source, layer, settings, nominal_of(layer.table, settings))
+    nominal = nominal_of(layer.table, settings, layer.grid)
+    return CaptureLayer(name, source, layer, settings, nominal)
 
 
 def rows_of(source, name):

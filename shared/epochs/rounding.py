@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from ..arrays.plane import distance
+from ..arrays.ragged import ranges
 from ..tuning import OCCUPATIONS, PLAUSIBILITY, STREAM
 
 SIGMA = 12**-0.5  # exact: 1-sigma of a rounded value, in steps
@@ -137,6 +139,50 @@ def _common_measure(moved, least):
             return shortest / round(shortest / step)  # what it lost on the way
         step, moved = rest.min(), np.append(rest, step)
     return 0.0
+
+
+def sharing_rounding(x, y, capture, cells):
+    """Number of positions that share one rounding error, for each position: those of a walk along a
+    row of cells.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (m,)
+        In order of capture and time, metres.
+    capture : ndarray of int, shape (m,)
+    cells : ndarray of float, shape (captures, 2, 2)
+        As in `stream.Stream`.
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        1 to `STREAM.most_sharing`. Rows of less than `STREAM.row` cells count as up to
+        `STREAM.told_in_row` positions, longer ones as one.
+
+    Notes
+    -----
+    Along a straight line that leaves a row every few cells, rounding errors make a sawtooth that
+    averages out. In a long row none does.
+    """
+    out = np.ones(len(x))
+    if not cells.any():
+        return out
+    steps = np.column_stack([np.diff(x), np.diff(y)])
+    own = cells[capture[:-1]]
+    square = (own**2).sum(axis=2)
+    gridded = (np.diff(capture) == 0)[:, None] & (square > 0)
+    moved = (own * steps[:, None, :]).sum(axis=2) / np.where(square > 0, square, 1.0)  # in cells
+    for axis in (0, 1):
+        still = gridded[:, axis] & (np.abs(moved[:, axis]) < STREAM.odd_step)
+        first = np.flatnonzero(still & ~np.append(False, still[:-1]))
+        last = np.flatnonzero(still & ~np.append(still[1:], False)) + 1
+        size = distance(x[last] - x[first], y[last] - y[first])
+        number = last - first + 1
+        long = size > STREAM.row * np.sqrt(square[first, axis])
+        share = np.where(long, number, number / STREAM.told_in_row)
+        row = ranges(first, number)
+        out[row] = np.maximum(out[row], np.repeat(share, number))
+    return np.minimum(out, STREAM.most_sharing)
 
 
 def left_of_rounding(step, spread):

@@ -17,6 +17,7 @@ from ..arrays.ragged import (
 )
 from ..tuning import STANDING
 from .height_evidence import height_llr
+from .rounding import sharing_rounding
 
 
 @dataclass(frozen=True)
@@ -174,13 +175,14 @@ def collapse_standing(table, screening):
         own,
         stream.noise_up,
     )
+    of_noise = memory / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2
     return Positions(
         rows=rows,
         offsets=offsets,
         x=mean_x,
         y=mean_y,
         z=z,
-        variance=memory / group_sum(1 / variance, offsets) + lean * stream.noise[own] ** 2,
+        variance=of_noise * sharing_rounding(mean_x, mean_y, own, stream.cells),
         variance_up=variance_up,
         started=seconds[first],
         ended=seconds[offsets[1:] - 1],

@@ -48,6 +48,9 @@ class Stream:
     detail : float
         Factor on sigmas where tangents and arcs are chosen, 1 or less: less where the layer shows
         many corners and bends.
+    cells : float, shape (captures, 2, 2)
+        Both sides of a cell of the grid that positions were rounded to, each as x and y, metres; 0
+        where the grid is fine or unknown.
     time_limit, distance_limit : float
         A pause over both is a gap; seconds and metres.
     own_time_limit : bool
@@ -64,6 +67,7 @@ class Stream:
     memory_time: np.ndarray
     slips: np.ndarray
     detail: np.ndarray
+    cells: np.ndarray
     time_limit: np.ndarray
     distance_limit: np.ndarray
     own_time_limit: bool
@@ -137,7 +141,8 @@ class NominalStream:
     `interval` in seconds, others in metres; `across`, `cubic`, `up`: medians as in `Medians`, NaN
     if unknown; `process`, `process_up`: correlated share of the noise and its time constant (s);
     `height_step`: of rounded heights, NaN if unknown; `bent`: share of epochs far off the cubic;
-    `sides_per_slip`: number of short sides per gross error.
+    `sides_per_slip`: number of short sides per gross error; `grid`: both sides of a cell of the
+    coarse grid that positions were rounded to, each as x and y, metres, 0 for none.
     """
 
     interval: float
@@ -150,6 +155,7 @@ class NominalStream:
     height_step: float
     bent: float
     sides_per_slip: float
+    grid: tuple = ((0.0, 0.0), (0.0, 0.0))
 
 
 def capture_medians(table, kept):
@@ -234,12 +240,15 @@ def _a_second_away(residuals, epochs, near, lags, interval, capture):
     return [tuple(np.concatenate(columns) for columns in zip(*both)) for both in zip(slow, whole)]
 
 
-def nominal_stream(medians):
+def nominal_stream(medians, grid=None):
     """Nominal values of the layer's streams.
 
     Parameters
     ----------
     medians : Medians
+    grid : array_like of float, shape (2, 2), optional
+        Both sides of a cell of the grid that positions were rounded to, where that is coarse, each
+        as x and y, metres; 0 along an axis that has none.
 
     Returns
     -------
@@ -271,6 +280,7 @@ def nominal_stream(medians):
         height_step=median(-1, STREAM.few_for_noise, np.nan),
         bent=_bent(medians),
         sides_per_slip=_sides_per_slip(medians),
+        grid=NominalStream.grid if grid is None else tuple(map(tuple, np.asarray(grid).tolist())),
     )
 
 
@@ -358,6 +368,11 @@ def stream_of(medians, nominal, settings):
     if np.isfinite(nominal.cubic):
         noise = np.minimum(noise, _sigma(medians, 3, nominal.cubic, STREAM.noise))
     count = len(interval)
+    cells = np.tile(np.array(nominal.grid), (count, 1, 1))
+    rounding = SIGMA * distance(*cells.T).max(axis=0)
+    # stairs of a coarse grid look like corners
+    detail = np.where(rounding > noise, 1.0, _detail(nominal.bent, interval))
+    noise = np.maximum(noise, rounding)
     time_limit = (
         np.full(count, float(settings.max_time_gap))
         if settings.max_time_gap
@@ -380,7 +395,8 @@ def stream_of(medians, nominal, settings):
         remembered=np.full(count, nominal.process[0]),
         memory_time=np.full(count, nominal.process[1]),
         slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
-        detail=_detail(nominal.bent, interval),
+        detail=detail,
+        cells=cells,
         time_limit=time_limit,
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,

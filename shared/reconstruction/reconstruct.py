@@ -41,8 +41,16 @@ __all__ = [
 
 
 # long: the docstring names every parameter; the code has 30 lines
+# parameters: all but the table have defaults; each is said by one caller or another
 def reconstruct(
-    table, settings=None, progress=None, nominal=None, pool=None, numbers=True, repairs=None
+    table,
+    settings=None,
+    progress=None,
+    nominal=None,
+    pool=None,
+    numbers=True,
+    repairs=None,
+    grid=None,
 ):
     """Turn streamed epochs into edges.
 
@@ -61,6 +69,8 @@ def reconstruct(
         If False, `amount`, `chainage` and both residuals of the rows are None.
     repairs : PlacedRepairs, optional
         Decisions of a person, see `repairs.Repairs.placed`.
+    grid : array_like of float, shape (2, 2), optional
+        Coarse grid that positions were rounded to, see `nominal_stream`; `nominal` has its own.
 
     Returns
     -------
@@ -77,7 +87,9 @@ def reconstruct(
     streams, fits = 0.15, 0.95  # exact: shares of the work done by then
     progress(0.0)
     shares = CaptureShares(table)
-    stream = _find_streams(shares, settings, nominal, lambda share: progress(streams * share), pool)
+    stream = _find_streams(
+        shares, settings, (nominal, grid), lambda share: progress(streams * share), pool
+    )
     shares = shares.split(part_count(len(table), pool.size if pool else 1))
     repairs = repairs if repairs is not None and len(repairs) else None
     epochs = EpochOutcomes.empty(len(table), numbers, repairs is not None)
@@ -106,8 +118,8 @@ def _ignore(share):
     """Progress that nobody reports."""
 
 
-def _find_streams(shares, settings, nominal, progress, pool):
-    """Streams of all captures."""
+def _find_streams(shares, settings, layer, progress, pool):
+    """Streams of all captures; `layer`: its nominal values, or None, and its grid."""
     parts = shares.split(-(-len(shares.table) // EXECUTION.stream_epochs))
     found = run_parts(
         partial(_medians_of, settings=settings),
@@ -116,7 +128,8 @@ def _find_streams(shares, settings, nominal, progress, pool):
         Threads(pool.size) if pool else None,
     )
     medians = parts.gather_medians(found)
-    return stream_of(medians, nominal or nominal_stream(medians), settings)
+    nominal, grid = layer
+    return stream_of(medians, nominal or nominal_stream(medians, grid), settings)
 
 
 def _medians_of(table, progress, settings):

@@ -34,7 +34,7 @@ class Refit:
     repair: np.ndarray
 
 
-def nominal_of(table, settings=None):
+def nominal_of(table, settings=None, grid=None):
     """Nominal values of a layer's streams, as the fit of each capture needs them.
 
     They are measured without repairs, so that a repair of one capture changes no other one.
@@ -44,14 +44,16 @@ def nominal_of(table, settings=None):
     table : EpochTable
         Of the whole layer.
     settings : Settings, optional
+    grid : array_like of float, shape (2, 2), optional
+        As `reconstruct` takes it.
 
     Returns
     -------
     NominalStream
-        Six plain numbers and a tuple.
+        Plain numbers and tuples.
     """
-    settings = settings or Settings()
-    return nominal_stream(capture_medians(table, unusable(table, settings.max_h_accuracy)[-1]))
+    kept = unusable(table, (settings or Settings()).max_h_accuracy)[-1]
+    return nominal_stream(capture_medians(table, kept), grid)
 
 
 def refit_capture(table, capture, nominal, settings=None, repairs=None):

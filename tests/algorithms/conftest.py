@@ -76,10 +76,10 @@ def fitted_once(request, monkeypatch):
         return
     whole = reconstruct.reconstruct
 
-    def known(table, settings, progress, *, pool, numbers, repairs):
+    def known(table, settings, progress, *, pool, **others):
         if pool:
-            return whole(table, settings, progress, pool=pool, numbers=numbers, repairs=repairs)
-        key = hashlib.sha256(pickle.dumps((table, settings, numbers, repairs))).digest()
+            return whole(table, settings, progress, pool=pool, **others)
+        key = hashlib.sha256(pickle.dumps((table, settings, others))).digest()
         if key in _FITTED:
             shares, result = _FITTED[key]
             for share in shares:
@@ -91,7 +91,7 @@ def fitted_once(request, monkeypatch):
             shares.append(share)
             progress(share)
 
-        result = whole(table, settings, told, numbers=numbers, repairs=repairs)
+        result = whole(table, settings, told, **others)
         _FITTED[key] = shares, pickle.dumps(result)
         return result
 

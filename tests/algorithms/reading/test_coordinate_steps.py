@@ -7,7 +7,13 @@ from numpy.testing import assert_allclose
 from qgis.core import QgsCoordinateTransformContext, QgsGeometry, QgsPoint
 from walkedlayers import ORIGIN, Log, layer_of, run, source_of, walk
 
-from curbwright.algorithms.reading.coordinate_steps import position_step, step_of_epochs, widened
+from curbwright.algorithms.reading.coordinate_steps import (
+    cell_of_epochs,
+    position_step,
+    sides_of,
+    step_of_epochs,
+    widened,
+)
 from curbwright.algorithms.reading.edge_lines import read_edge_lines
 from curbwright.algorithms.reading.edge_samples import EdgeChoices, read_edges
 from curbwright.algorithms.reading.line_pair import read_pair
@@ -101,3 +107,43 @@ def test_epochs_on_a_coarse_grid_are_told_and_widen_what_is_made_of_them():
     )
     assert max(plain) < SIGMA * 0.05 < min(coarse)
     assert step_of_epochs(source_of(layer_of([])), np.zeros(0), np.zeros(0), Log()) == 0.0
+
+
+@pytest.mark.parametrize("coarse", [(True, True), (False, True), (False, False)])
+def test_the_cell_of_epochs_in_a_frame(coarse):
+    """Steps of a degree along one axis or both, in a frame that turns and stretches."""
+
+    class Frame:
+        @staticmethod
+        def local(x, y):
+            return 70_000.0 * x + 2_000.0 * y, 111_000.0 * y, np.ones(len(x))
+
+    rng, step = np.random.default_rng(6), 1e-6
+    x, y = (np.cumsum(rng.normal(1e-5, 3e-6, 300)) + start for start in (10.0, 54.0))
+    x, y = (np.round(v / step) * step if on else v for v, on in zip((x, y), coarse))
+    layer = line_layer([], crs="EPSG:4326")
+    cell = cell_of_epochs(source_of(layer), x, y)
+    if not any(coarse):
+        assert cell is None and sides_of(cell, Frame) is None
+        return
+    wanted = np.array([[70_000.0, 0.0], [2_000.0, 111_000.0]]) * step * np.array(coarse)[:, None]
+    assert_allclose(sides_of(cell, Frame), wanted, rtol=1e-4, atol=1e-9)
+
+
+def test_a_walk_along_coarse_cells_is_one_line():
+    """Stairs of 0.1 m, one every four epochs, of a layer that is read and fitted."""
+    rows = [
+        {**row, "x": 100.0 * (k // 60) + 1.03 * (k % 60), "fix": 4, "h_acc": 0.008}
+        for k, row in enumerate(walk(captures=2, epochs=60))
+    ]
+
+    def stairs(x, _, z):
+        east, north = (round(c / 0.1) * 0.1 for c in (ORIGIN[0] + x, ORIGIN[1] + 0.024 * x))
+        return QgsGeometry(QgsPoint(east, north, z))
+
+    made = run("reconstructedges", {"INPUT": layer_of(rows, place=stairs), "OUTPUT": "memory:"})
+    lines = [edge.geometry() for edge in made["OUTPUT"].getFeatures()]
+    assert len(lines) == 2
+    for line in lines:
+        off = [v.y() - ORIGIN[1] - 0.024 * (v.x() - ORIGIN[0]) for v in line.vertices()]
+        assert np.abs(off).max() < 0.03

@@ -10,9 +10,11 @@ from curbwright.shared.epochs.rounding import (
     coordinate_step,
     grid_of,
     left_of_rounding,
+    sharing_rounding,
     step_of,
 )
 from curbwright.shared.epochs.screening import screen
+from curbwright.shared.tuning import STREAM
 
 
 def test_a_rounded_value_has_the_sigma_of_a_uniform_one():
@@ -110,3 +112,29 @@ def test_vertices_of_lines_show_a_step_by_different_multiples_of_it():
         assert found == pytest.approx(step, rel=1e-6)
     even = 6e5 + np.tile(np.arange(0.0, 40.0, 2.5), 20)  # drawn so, not rounded
     assert coordinate_step(even, 0.005) > 0.0 and coordinate_step(even, 0.005, 10) == 0.0
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.03, 2.0])
+def test_positions_in_a_long_row_of_cells_share_their_rounding_error(turn):
+    cell, captures = 0.05, np.repeat([0, 1, 2], 30)
+    along = np.tile(np.arange(30.0), 3)
+    across = np.concatenate([np.zeros(30), np.arange(30) // 15 * cell, np.arange(30) * cell])
+    turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    x, y = (np.column_stack([along, across]) @ turned).T
+    cells = np.tile(cell * turned, (3, 1, 1))
+    found = sharing_rounding(x, y, captures, cells)
+    # a row, two rows of half the length, and a walk that stays in none
+    assert_allclose(found, np.repeat([30.0, 15.0, 1.0], 30))
+    assert_allclose(sharing_rounding(x, y, captures, 0 * cells), 1.0)
+    # the same where only the coordinate across is coarse
+    assert_allclose(sharing_rounding(x, y, captures, cells * [[0], [1]]), found)
+
+
+def test_positions_in_short_rows_count_as_a_few():
+    number = np.array([3, 8, 24])
+    across = np.repeat(np.arange(3) * 0.1, number)
+    x, cells = np.arange(35) * 0.1, np.tile(0.1 * np.eye(2), (1, 1, 1))
+    found = sharing_rounding(x, across, np.zeros(35, int), cells)
+    assert_allclose(found, np.repeat(np.maximum(number / STREAM.told_in_row, 1.0), number))
+    most = sharing_rounding(np.arange(900.0), np.zeros(900), np.zeros(900, int), cells)
+    assert_allclose(most, STREAM.most_sharing)

@@ -7,8 +7,10 @@ import pytest
 from epochwalks import STEP, along, straight, table_of, table_of_captures, take
 from numpy.testing import assert_allclose, assert_array_equal, assert_array_less
 
+from curbwright.shared.epochs.rounding import SIGMA
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.settings import Settings
+from curbwright.shared.epochs.stream import capture_medians, nominal_stream, stream_of
 from curbwright.shared.tuning import BENDS, STREAM
 
 
@@ -107,3 +109,19 @@ def test_many_corners_and_bends_in_a_layer_let_it_show_more_detail():
     assert_array_less(many.detail, fast.detail)
     assert BENDS.noise < one.detail[0] < 1.0  # a single capture says less
     assert_allclose(many.telling, BENDS.noise**2)
+
+
+def test_positions_on_a_coarse_grid_are_no_better_than_it():
+    """A straight walk in one row of cells seems perfect; its stairs are no corners."""
+    table = table_of(*straight(60, 0.004))
+    medians = capture_medians(table, np.arange(len(table)))
+    plain = stream_of(medians, nominal_stream(medians), Settings())
+    bent = dataclasses.replace(nominal_stream(medians), bent=1.0)
+    fine, coarse = (
+        stream_of(medians, dataclasses.replace(bent, grid=((side, 0.0), (0.0, side))), Settings())
+        for side in (0.001, 0.1)
+    )
+    assert fine.noise == plain.noise < coarse.noise
+    assert coarse.noise == pytest.approx(SIGMA * 0.1)
+    assert fine.detail != 1 and coarse.detail == 1
+    assert_array_equal(coarse.cells, 0.1 * np.eye(2)[None])

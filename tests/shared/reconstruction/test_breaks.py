@@ -54,6 +54,7 @@ def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.0
         memory_time=full(0.5),
         slips=full(0),
         detail=full(1),
+        cells=np.zeros((captures, 2, 2)),
         time_limit=full(time_limit),
         distance_limit=full(distance_limit),
         own_time_limit=own,

@@ -619,3 +619,58 @@ def test_progress_can_stop_the_work():
         with pytest.raises(CancelledError):
             reconstruct(table_of(x, y), progress=cancel)
         assert len(seen) == stop + 1
+
+
+# --- coarse grids
+# ------------------------------------------------------------------------------------
+
+
+def walks_on_a_grid(step, angle, turn=0.0, count=12, size=60):
+    """Straight walks at an angle to the axes of a turned grid, and how far places are from them."""
+    rng = np.random.default_rng([int(1e3 * angle), int(1e3 * step)])
+    ahead = np.array([np.cos(angle), np.sin(angle)])
+    start = rng.uniform(0, 1, (count, 1, 2)) + np.arange(count)[:, None, None] * [0.0, 300.0]
+    way = np.cumsum(rng.normal(1.0, 0.05, (count, size)), axis=1)
+    places = start + way[..., None] * ahead + rng.normal(0, 0.006, (count, size, 2))
+    turned = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    x, y = (np.round(places.reshape(-1, 2) / step) * step @ turned).T
+    capture = np.repeat(np.arange(count), size)
+    seconds = np.tile(np.arange(float(size)), count)
+    table = EpochTable.from_columns(x, y, seconds=seconds, capture=capture)
+
+    def off(edges):
+        of_vertex = edges.capture[np.repeat(np.arange(len(edges)), np.diff(edges.offsets))]
+        there = np.column_stack([edges.x, edges.y]) @ turned.T - start[of_vertex, 0]
+        return there @ [-ahead[1], ahead[0]]
+
+    return table, step * turned, off
+
+
+@pytest.mark.parametrize("angle", [0.0, 0.002, 0.02, 0.1, 0.4])
+@pytest.mark.parametrize(("step", "turn"), [(0.05, 0.0), (0.11, 0.3)])
+def test_straight_walks_on_a_coarse_grid_are_one_line_each(step, turn, angle):
+    table, grid, off = walks_on_a_grid(step, angle, turn)
+    result = reconstruct(table, grid=grid)
+    assert len(result.edges) == 12 and not result.reason.any()
+    assert np.diff(result.edges.offsets).mean() < 2.2
+    error = off(result.edges)
+    # where one row holds a whole walk, nothing shows where in it that was
+    assert np.sqrt(np.mean(error**2)) < (0.35 if angle < 0.01 else 0.15) * step
+    if (step, angle) == (0.11, 0.02):  # what the grid is told for
+        assert len(reconstruct(table).edges) > 60
+
+
+def test_corners_on_a_coarse_grid_stay():
+    x, y = along([("line", 20.0), ("corner", 90.0), ("line", 15.3)], 0.006, 4)
+    result = reconstruct(
+        table_of(np.round(x / 0.05) * 0.05, np.round(y / 0.05) * 0.05), grid=0.05 * np.eye(2)
+    )
+    assert len(result.edges) == 1 and len(result.corners) == 1
+    assert abs(np.hypot(*(result.corners[0] - [x[0], y[0]])) - 20.0) < 0.1
+
+
+def test_no_grid_changes_nothing():
+    table, grid, _ = walks_on_a_grid(0.02, 0.4)
+    plain, told = reconstruct(table).edges, reconstruct(table, grid=0 * grid).edges
+    assert_array_equal(plain.x, told.x)
+    assert_array_equal(plain.sigma_cross, told.sigma_cross)
