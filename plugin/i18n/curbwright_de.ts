@@ -8162,10 +8162,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} ohne Wirkung: siehe Liste.</translation>
   </message>
   <message>
-   <source>{}, edge {}</source>
-   <translation>{}, Kante {}</translation>
-  </message>
-  <message>
    <source>{}, not saved yet</source>
    <translation>{}, noch nicht gespeichert</translation>
   </message>

@@ -122,7 +122,7 @@ class Repairing(QObject):
             self._refuse(tr("Choose an edge: there is nothing to repair in this line."))
             return False
         walks = [
-            (tr("{}, edge {}").format(walk.capture or walk.layer, ident), walk)
+            (f"{walk.capture or walk.layer}, {ident}", walk)
             for ident, walk in (
                 (ident, Walk(*review.walks[ident]))
                 for ident in review.sources[row]

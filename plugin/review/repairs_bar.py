@@ -81,7 +81,7 @@ class RepairsBar(QWidget):
         self.walks.setSizeAdjustPolicy(
             QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
         )
-        self.walks.setMinimumContentsLength(8)
+        self.walks.setMinimumContentsLength(10)
         self.say = QLabel(self)
         self.say.setWordWrap(True)
         stretch = self._make_tools(panel)

@@ -231,6 +231,14 @@ def test_repairs_are_saved_with_the_results(repairing, hand):
     assert layer.commitChanges()
 
 
+def test_a_walk_without_a_capture_is_called_by_its_layer(repairing):
+    walks = repairing.session.review.walks
+    walks.update({ident: (layer, "", *times) for ident, (layer, _, *times) in walks.items()})
+    assert repairing.repairing.take(repairing.panel.list.row())
+    assert repairing.repairing.bar.walks.itemText(0) == f"{walks[1][0]}, 1"
+    repairing.panel.commands["repair"].setChecked(False)
+
+
 def test_the_layer_of_repairs_may_be_removed_under_way(repairing, hand):
     review = repairing
     choose(review, "single", 10.0)
