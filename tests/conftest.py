@@ -12,6 +12,7 @@ import os
 import sys
 from collections import Counter
 from contextlib import suppress
+from types import TracebackType
 
 import clone  # imports it as `curbwright`
 import networkwatch
@@ -107,6 +108,14 @@ def pytest_collection_modifyitems(config, items):
         items[:] = kept
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_teardown(item, nextitem):
+    """Let go of what the last test was given: QGIS ends next, and crashes where layers outlive
+    it."""
+    if nextitem is None:
+        item.funcargs.clear()
+
+
 @pytest.fixture(autouse=True, scope="session")
 def qgis_show_map():
     """Nothing in place of pytest-qgis's own, which makes a folder for each test: we show no map."""
@@ -143,5 +152,11 @@ def provider(qgis_processing):
     networkwatch.stop()
     view.deleteLater()
     # Errors that tests expect hold on to frames, and so to layers, in cycles: QGIS crashes when
-    # these are collected after its end.
+    # these are collected after its end. Errors that pass through QGIS leave their tracebacks there.
     gc.collect()
+    for one in gc.get_objects():
+        frame = one.tb_frame if isinstance(one, TracebackType) else None
+        while frame is not None:
+            with suppress(RuntimeError):  # it is at work
+                frame.clear()
+            frame = frame.f_back
