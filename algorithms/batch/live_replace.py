@@ -5,6 +5,7 @@ one, and what is edited there would be lost with it. Its tables are replaced ins
 transaction, which open connections see as soon as it is committed.
 """
 
+import glob
 import os
 import sqlite3
 from contextlib import closing
@@ -46,7 +47,8 @@ def held(path):
     if not PROCESSES.is_dir():
         return True
     wanted = os.stat(path)
-    for link in PROCESSES.glob("[0-9]*/fd/*"):
+    # Not Path.glob, which ends with an error where a process ends meanwhile.
+    for link in glob.iglob(str(PROCESSES / "[0-9]*" / "fd" / "*")):
         try:
             found = os.stat(link)
         except OSError:

@@ -76,6 +76,25 @@ def test_editing_a_result_does_not_block_the_next_run(former_run, tmp_path, qgis
     assert is_whole(tmp_path)
 
 
+def test_a_process_that_ends_meanwhile_is_none_that_holds_a_file(tmp_path, monkeypatch):
+    file = tmp_path / "curbwright.gpkg"
+    file.touch()
+    monkeypatch.setattr(live_replace, "PROCESSES", tmp_path)
+    (tmp_path / "1" / "fd").mkdir(parents=True)
+    listed = os.scandir
+
+    def ended(path):
+        if str(path) == str(tmp_path / "1" / "fd"):
+            raise FileNotFoundError(path)
+        return listed(path)
+
+    monkeypatch.setattr(os, "scandir", ended)
+    assert not live_replace.held(file)
+    (tmp_path / "2" / "fd").mkdir(parents=True)
+    (tmp_path / "2" / "fd" / "3").symlink_to(file)
+    assert live_replace.held(file)
+
+
 def test_open_layers_are_renewed_though_nothing_is_loaded(tmp_path, qgis_new_project):
     import processing
 
