@@ -97,18 +97,13 @@ def _plain_iso(texts):
 def _iso_of_dotted(texts):
     """The texts with ``dd.mm.yyyy`` at their start converted to ``yyyy-mm-dd`` in bulk; dates with
     dots always have the day first."""
-    width = texts.dtype.itemsize // 4
-    if width < 10 or not len(texts):
-        return texts
-    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
-    dotted = (codes[:, 2] == 46) & (codes[:, 5] == 46)
-    dotted &= ((codes[:, [0, 1, 3, 4, 6, 7, 8, 9]] - 48) <= 9).all(axis=1)
+    codes, dotted = _codes_of_dates(texts, (2, 5), ".")
     if not dotted.any():
         return texts
     codes = codes.copy()
     codes[dotted, :10] = codes[dotted][:, [6, 7, 8, 9, 5, 3, 4, 2, 0, 1]]
     codes[np.ix_(dotted, [4, 7])] = 45
-    if width > 10:
+    if codes.shape[1] > 10:
         codes[dotted & (codes[:, 10] == 44), 10] = 84
     return codes.view(texts.dtype)[:, 0]
 
@@ -117,17 +112,26 @@ def _iso_of_dotted(texts):
 def _iso_of_year_first(texts):
     """The texts with ``yyyy/mm/dd`` at their start converted to ``yyyy-mm-dd`` in bulk: with the
     year first nothing is in doubt (common practice of solution files, no source)."""
-    width = texts.dtype.itemsize // 4
-    if width < 10 or not len(texts):
-        return texts
-    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
-    slashed = (codes[:, 4] == 47) & (codes[:, 7] == 47)
-    slashed &= ((codes[:, [0, 1, 2, 3, 5, 6, 8, 9]] - 48) <= 9).all(axis=1)
+    codes, slashed = _codes_of_dates(texts, (4, 7), "/")
     if not slashed.any():
         return texts
     codes = codes.copy()
     codes[np.ix_(slashed, [4, 7])] = 45
     return codes.view(texts.dtype)[:, 0]
+
+
+# exact: codes of digits, characters of a date
+def _codes_of_dates(texts, marked, mark):
+    """Codes of the characters of texts, shape (n, width), and which texts begin with a date: ten
+    characters, all digits but for a mark at two places. No codes where all texts are shorter."""
+    width = texts.dtype.itemsize // 4
+    if width < 10 or not len(texts):
+        return None, np.zeros(len(texts), bool)
+    codes = np.ascontiguousarray(texts).view(np.uint32).reshape(len(texts), width)
+    first, second = marked
+    dated = (codes[:, first] == ord(mark)) & (codes[:, second] == ord(mark))
+    digits = [place for place in range(10) if place not in marked]
+    return codes, dated & ((codes[:, digits] - 48) <= 9).all(axis=1)
 
 
 def _has_slash(texts):
