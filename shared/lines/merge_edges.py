@@ -6,7 +6,6 @@ import numpy as np
 import shapely
 
 from .lines import chainages, place_at
-from .merge_paths import with_ends_moved
 from .merge_records import (
     MadeEdge,
     Stretch,
@@ -16,6 +15,7 @@ from .merge_records import (
     stations_of_piece,
 )
 from .merge_results import MERGED, PASS_STATES, REST, SINGLE
+from .path_tracing import with_ends_moved
 
 WHOLE = 1e-6  # metres; nearer than this to its end, a chainage is that of the end
 

@@ -19,6 +19,7 @@ from .merge_apart import list_apart
 from .merge_beyond import list_far, list_parted
 from .merge_edges import alone, attach, merged
 from .merge_figures import Repeatability, pass_figures, path_figures
+from .merge_majority import prefer_majority
 from .merge_means import PieceSigmas
 from .merge_others import list_others, main_paths
 from .merge_paths import MergePaths
@@ -105,7 +106,7 @@ def merge_passes(lines, sigma_up=None, group=None, settings=None, progress=lambd
     progress(0.4)
     ways = MergePaths(pieces, rays, laid.take(laid.fine))
     ways.find(lambda share: progress(0.4 + 0.2 * share))
-    ways.prefer_majority()
+    prefer_majority(ways)
     sigmas = PieceSigmas(sigma, sigma_up, settings.confidence)
     telling = _Telling(lambda share: progress(0.6 + 0.4 * share))
     result = _finish(ways, laid, sigmas, settings, telling)

@@ -18,7 +18,8 @@ from .merge_means import (
     see_pieces,
     shares_of,
 )
-from .merge_paths import PathShape, PathStations, shape_of, stations_of, trace_path
+from .path_stations import PathShape, PathStations, shape_of, stations_of
+from .path_tracing import trace_path
 
 
 @dataclass(frozen=True)
