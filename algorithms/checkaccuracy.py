@@ -232,7 +232,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines import check_points  # late: needs packages that may be missing
+        from ..shared.lines import point_pairs  # late: needs packages that may be missing
         from ..shared.report import write_check_report
 
         tested, check = (
@@ -264,7 +264,7 @@ class CheckAccuracy(ComparisonAlgorithm):
         errors = errors_of(compared, places)
 
         self._say(tested, check, compared.state, feedback)
-        if not (compared.state == check_points.USED).any():
+        if not (compared.state == point_pairs.USED).any():
             raise QgsProcessingException(self._nothing(tested, check, id_field))
         result, outlier = self._assess(compared, errors, lines, survey, feedback)
         found = _Found(compared, errors, outlier)
@@ -282,9 +282,9 @@ class CheckAccuracy(ComparisonAlgorithm):
 
     def _assess(self, compared, errors, lines, survey, feedback):
         """Statistics of the errors found, and which check points are outliers."""
-        from ..shared.lines import check_points
+        from ..shared.lines import check_points, point_pairs
 
-        used = compared.state == check_points.USED
+        used = compared.state == point_pairs.USED
         wanted = (compared.offset, errors.up) if lines else (errors.east, errors.north, errors.up)
         columns = [column[used] for column in wanted]
         assess = check_points.assess_lines if lines else check_points.assess_points
@@ -323,27 +323,27 @@ class CheckAccuracy(ComparisonAlgorithm):
     # Results
 
     def _say(self, tested, check, state, feedback):
-        from ..shared.lines import check_points
+        from ..shared.lines import point_pairs
 
-        counts = np.bincount(state, minlength=len(check_points.STATE_NAMES)).tolist()
+        counts = np.bincount(state, minlength=len(point_pairs.STATE_NAMES)).tolist()
         feedback.pushInfo(
             self.tr("Check points in “{}”: {}. Compared with “{}”: {}.").format(
-                check.sourceName(), len(state), tested.sourceName(), counts[check_points.USED]
+                check.sourceName(), len(state), tested.sourceName(), counts[point_pairs.USED]
             )
         )
         for name, text in (
             (
-                check_points.BEYOND_END,
+                point_pairs.BEYOND_END,
                 self.tr(
                     "{} check points lie beyond the end of the nearest line and are set aside."
                 ),
             ),
             (
-                check_points.NO_PARTNER,
+                point_pairs.NO_PARTNER,
                 self.tr("{} check points have no partner and are set aside."),
             ),
             (
-                check_points.NO_POSITION,
+                point_pairs.NO_POSITION,
                 self.tr(
                     "{} check points have no position, or none in the CRS of the tested layer."
                 ),
@@ -369,14 +369,14 @@ class CheckAccuracy(ComparisonAlgorithm):
         ).format(check.sourceName(), tested.sourceName(), self.label(self.SEARCH_DISTANCE))
 
     def _write(self, check, rows, found, out):
-        from ..shared.lines import check_points
+        from ..shared.lines import point_pairs
 
         pass_on = out.add_source(
             self.OUTPUT, self.CHECK_POINTS, check, rows.ids, FIELDS, styles.CHECKED
         )
         compared, errors = found.compared, found.errors
         columns = [
-            sinks.text_cells(compared.state, check_points.STATE_NAMES),
+            sinks.text_cells(compared.state, point_pairs.STATE_NAMES),
             compared.tested_id,
             *(
                 sinks.cells(column)

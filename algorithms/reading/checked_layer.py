@@ -54,7 +54,7 @@ class Compared:
     Attributes
     ----------
     state : ndarray of int, shape (n,)
-        Of `check_points`: used, or why not.
+        Of `point_pairs`: used, or why not.
     foot : ndarray of float, shape (n, 2)
         The tested place in the frame, metres; NaN without one.
     z, offset, chainage : ndarray of float, shape (n,)
@@ -176,7 +176,7 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
     -------
     Compared
     """
-    from ...shared.lines import check_points
+    from ...shared.lines import point_pairs
     from ...shared.report.inputs import checksum_of
 
     wanted = [id_field] if id_field else label_fields(tested)
@@ -187,7 +187,7 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
     if id_field:
         own = rows.columns[id_field].texts().tolist()
         try:
-            partner = check_points.pair_names(own, names)
+            partner = point_pairs.pair_names(own, names)
         except ValueError as twice:
             raise QgsProcessingException(
                 tr(
@@ -198,15 +198,15 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
             ) from twice
     else:
         own = [str(ident) for ident in rows.ids.tolist()]
-        partner = check_points.pair_points(there, xy, greatest)
+        partner = point_pairs.pair_points(there, xy, greatest)
     paired = partner >= 0
     paired[paired] = np.isfinite(there[partner[paired]]).all(axis=1)
     foot, z, nowhere = np.full(xy.shape, np.nan), *np.full((2, len(xy)), np.nan)
     foot[paired] = there[partner[paired]]
     z[paired] = rows.z[partner[paired]] * frame.height_unit
     partner = np.where(paired, partner, -1)
-    state = np.where(paired, check_points.USED, check_points.NO_PARTNER)
-    state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
+    state = np.where(paired, point_pairs.USED, point_pairs.NO_PARTNER)
+    state[~np.isfinite(xy).all(axis=1)] = point_pairs.NO_POSITION
     return Compared(
         state=state,
         foot=foot,
@@ -222,7 +222,7 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
 
 def compare_lines(tested, id_field, names, places, greatest, feedback, progress):
     """Compare lines with check points; parameters and result are those of `compare_points`."""
-    from ...shared.lines import check_points
+    from ...shared.lines import point_pairs
     from ...shared.lines.feet import feet_on_lines
     from ...shared.lines.lines import Lines
     from ...shared.report.inputs import checksum_of
@@ -252,10 +252,10 @@ def compare_lines(tested, id_field, names, places, greatest, feedback, progress)
     parts = len(linework.offsets) - 1
     state = np.where(
         feet.line < 0,
-        check_points.NO_PARTNER,
-        np.where(feet.beyond_end, check_points.BEYOND_END, check_points.USED),
+        point_pairs.NO_PARTNER,
+        np.where(feet.beyond_end, point_pairs.BEYOND_END, point_pairs.USED),
     )
-    state[~np.isfinite(xy).all(axis=1)] = check_points.NO_POSITION
+    state[~np.isfinite(xy).all(axis=1)] = point_pairs.NO_POSITION
     return Compared(
         state=state,
         foot=np.column_stack([feet.x, feet.y]),

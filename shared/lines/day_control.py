@@ -10,7 +10,7 @@ import numpy as np
 from scipy.stats import chi2, norm
 
 from ..tuning import DAY_CONTROL
-from .check_points import pair_points
+from .point_pairs import pair_points
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,8 @@ import numpy as np
 import shapely
 
 from ..language import counted, marked, tr, whole
-from ..lines.check_points import BEYOND_END, NO_PARTNER, NO_POSITION, USED
 from ..lines.comparison import AGREES
+from ..lines.point_pairs import BEYOND_END, NO_PARTNER, NO_POSITION, USED
 from . import maps, plots
 from .page import (
     BLANK,
@@ -56,7 +56,7 @@ class CheckContext:
     labels : sequence of str, length n
         Identifiers of the check points.
     state : ndarray of int, shape (n,)
-        Place in `check_points.STATE_NAMES`.
+        Place in `point_pairs.STATE_NAMES`.
     tested_ids : sequence of str or None, length n
     d_east, d_north, d_up, offset : ndarray of float, shape (n,)
         Metres, NaN for none.

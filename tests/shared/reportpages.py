@@ -6,13 +6,8 @@ from html.parser import HTMLParser
 import numpy as np
 from comparisons import comparison
 
-from curbwright.shared.lines.check_points import (
-    BEYOND_END,
-    NO_PARTNER,
-    USED,
-    assess_lines,
-    assess_points,
-)
+from curbwright.shared.lines.check_points import assess_lines, assess_points
+from curbwright.shared.lines.point_pairs import BEYOND_END, NO_PARTNER, USED
 from curbwright.shared.report import (
     CheckContext,
     ReportContext,

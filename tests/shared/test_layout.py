@@ -60,6 +60,7 @@ TESTED_IN = {
     "shared/epochs/spared": "shared/reconstruction/test_repaired_runs",
     "shared/epochs/vocabulary": "shared/epochs/test_fix_values",
     "shared/language": "shared/report/test_language",
+    "shared/lines/accuracy_words": "shared/lines/test_check_points",
     "shared/lines/merge_records": "shared/lines/test_merge_results",
     "shared/lines/merge_tables": "shared/lines/test_merge_results",
     "shared/lines/update_layers": "shared/lines/test_update",
