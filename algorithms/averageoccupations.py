@@ -149,16 +149,7 @@ class AverageOccupations(EpochAlgorithm):
 
     def add_settings(self):
         """Limits and choices."""
-        self.add_distance(
-            self.MAX_H_ACCURACY,
-            self.tr("Maximum reported horizontal accuracy (m)"),
-            0.05,
-            self.tr(
-                "Epochs whose reported horizontal accuracy (1-sigma, metres) is greater are"
-                " rejected as “poor_accuracy”."
-            ),
-            minimum=0.0001,
-        )
+        self.add_accuracy_limit()
         self.add_number(
             self.MIN_EPOCHS,
             self.tr("Minimum number of epochs"),

@@ -284,12 +284,10 @@ class ReconstructEdges(EpochAlgorithm):
 
     def _settings(self, parameters, context):
         settings = Settings(
+            **self.limits(parameters, context),
             **self.numbers(
                 parameters,
                 context,
-                max_h_accuracy=self.MAX_H_ACCURACY,
-                max_time_gap=self.MAX_TIME_GAP,
-                max_distance_gap=self.MAX_DISTANCE_GAP,
                 corner_angle=self.CORNER_ANGLE,
                 tolerance=self.TOLERANCE,
                 min_length=self.MIN_LENGTH,

@@ -108,15 +108,7 @@ class ScreenEpochs(EpochAlgorithm):
         from ..shared.epochs.standing import collapse_standing
 
         source = self.source(parameters, context)
-        settings = Settings(
-            **self.numbers(
-                parameters,
-                context,
-                max_h_accuracy=self.MAX_H_ACCURACY,
-                max_time_gap=self.MAX_TIME_GAP,
-                max_distance_gap=self.MAX_DISTANCE_GAP,
-            )
-        )
+        settings = Settings(**self.limits(parameters, context))
         layer = self.epochs(source, parameters, context, feedback, self.progress(feedback, 0, 40))
         progress = self.progress(feedback, 40, 60)
         screening = screen(layer.table, settings, lambda share: progress(0.7 * share))

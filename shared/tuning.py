@@ -183,10 +183,13 @@ POOL = Pool()
 
 @dataclass(frozen=True)
 class Plausibility:
-    """Whether lines without times can be a stream."""
+    """Whether a layer can be a stream of epochs: its steps, its extent, how it is rounded."""
 
     least_step: float = tuned(0.05, "m", "steps below show nothing: standing still", _COMMON)
     few: int = tuned(8, "1", "number of steps below which nothing is decided", _COMMON)
+    one_spot: float = tuned(
+        0.5, "m", "extent of all positions within which nobody walks an edge", _COMMON
+    )
     longest_step: float = tuned(
         6.0,
         "m",
@@ -3111,6 +3114,30 @@ class Counterparts:
 
 
 COUNTERPARTS = Counterparts()
+
+
+@dataclass(frozen=True)
+class LayerCopies:
+    """Walks that are in two layers of one run: a copy of a file, or a layer exported anew."""
+
+    near: float = tuned(
+        0.05,
+        "m",
+        "how far apart the middles of one walk may lie in two layers",
+        "more than a transformation there and back changes; common practice, no source",
+    )
+    near_degrees: float = tuned(
+        5e-7,
+        "degrees",
+        "the same where the results are in degrees",
+        "derivation: 0.055 m along a meridian",
+    )
+    share: float = tuned(
+        0.5, "1", "share of a layer's edges in another one, from which it is a copy", _COMMON
+    )
+
+
+LAYER_COPIES = LayerCopies()
 
 
 @dataclass(frozen=True)

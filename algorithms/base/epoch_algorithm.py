@@ -23,8 +23,6 @@ from ..reading.plausible_table import refuse_other_unit
 from ..writing.sinks import pass_on
 from .algorithm import Algorithm
 
-ONE_SPOT = 0.5  # m; nobody walks an edge within it (common practice, no source)
-
 
 class EpochAlgorithm(Algorithm):
     """Base of the algorithms whose input is a layer of epochs."""
@@ -146,7 +144,8 @@ class EpochAlgorithm(Algorithm):
             advanced=True,
         )
 
-    def add_limits(self):
+    def add_accuracy_limit(self):
+        """The accuracy beyond which an epoch is rejected."""
         self.add_distance(
             self.MAX_H_ACCURACY,
             self.tr("Maximum reported horizontal accuracy (m)"),
@@ -157,6 +156,10 @@ class EpochAlgorithm(Algorithm):
             ),
             minimum=0.0001,
         )
+
+    def add_limits(self):
+        """The limits of screening, which `limits` reads."""
+        self.add_accuracy_limit()
         self.add_number(
             self.MAX_TIME_GAP,
             self.tr("Maximum pause within an edge (seconds); 0: automatic"),
@@ -180,7 +183,18 @@ class EpochAlgorithm(Algorithm):
             advanced=True,
         )
 
+    def limits(self, parameters, context):
+        """What `add_limits` asks for, as keywords of the core's `Settings`."""
+        return self.numbers(
+            parameters,
+            context,
+            max_h_accuracy=self.MAX_H_ACCURACY,
+            max_time_gap=self.MAX_TIME_GAP,
+            max_distance_gap=self.MAX_DISTANCE_GAP,
+        )
+
     def add_working_crs(self):
+        """The CRS that is computed in."""
         self.add(
             QgsProcessingParameterCrs(self.WORKING_CRS, self.tr("Working CRS"), None, True),
             self.tr(
@@ -398,7 +412,7 @@ class EpochAlgorithm(Algorithm):
             return self.tr(
                 "All positions lie within {:g} m of each other: check the CRS of the layer, and the"
                 " transformation that the project sets for it."
-            ).format(ONE_SPOT)
+            ).format(PLAUSIBILITY.one_spot)
         if why == Reason.TOO_SHORT:
             return self.tr("Check the field in “{}”: it parts what belongs together.").format(
                 self.label(self.CAPTURE_FIELDS)
@@ -409,4 +423,6 @@ class EpochAlgorithm(Algorithm):
 def _on_one_spot(table):
     """Whether all positions lie where nobody can have walked an edge."""
     there = np.isfinite(table.x) & np.isfinite(table.y)
-    return bool(there.any() and max(np.ptp(table.x[there]), np.ptp(table.y[there])) < ONE_SPOT)
+    if not there.any():
+        return False
+    return bool(max(np.ptp(table.x[there]), np.ptp(table.y[there])) < PLAUSIBILITY.one_spot)

@@ -6,17 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ...shared.tuning import COUNTERPARTS
+from .walk_marks import CAPTURE, ENDED, SEVERAL, SOURCE, STARTED, walk_mark
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
 DECIDED = ("decision", "remark", "decided_by", "decided_at")  # fields that people decide with
-# fields that say what a line was walked as; a line of several walks is known by its place alone
-SOURCE, CAPTURE, SEVERAL, STARTED, ENDED = (
-    "layer",
-    "capture",
-    "captures",
-    "started_unix",
-    "ended_unix",
-)
 
 
 @dataclass
@@ -172,21 +165,16 @@ def renamed(former, shapes, new, new_shapes):
 
     here, at, names = {row.values.get(SOURCE) for row in new}, {}, {}
     for row, shape in zip(new, new_shapes):
-        at.setdefault(_walk_of(row), []).append((row.values.get(SOURCE), shape))
+        mark = walk_mark(row.values.get, (STARTED,))
+        at.setdefault(mark, []).append((row.values.get(SOURCE), shape))
     for row, shape in zip(former, shapes):
-        layer, walked = row.values.get(SOURCE), _walk_of(row)
-        if not layer or layer in here or walked[1] is None:
+        layer, mark = row.values.get(SOURCE), walk_mark(row.values.get, (STARTED,))
+        if not layer or layer in here or mark is None:
             continue
-        for other, new_shape in at.get(walked, ()):
+        for other, new_shape in at.get(mark, ()):
             if shapely.distance(shape, new_shape) <= COUNTERPARTS.tolerance:
                 names.setdefault(layer, set()).add(other)
     return {layer: found.pop() for layer, found in names.items() if len(found) == 1}
-
-
-def _walk_of(row):
-    """Capture, and time of the first epoch to the millisecond."""
-    started = row.values.get(STARTED)
-    return row.values.get(CAPTURE), None if started is None else round(started, 3)
 
 
 def result_lines(rows, geometry, names=None):

@@ -2,11 +2,8 @@
 
 from qgis.core import QgsCsException
 
-from ..host.fields import is_null
-
-NEAR = 0.05, 5e-7  # m, and degrees; what a transformation there and back may change
-SHARE = 0.5  # of the edges of a layer that are in another one, from which it is a copy
-MOMENTS = ("started_unix", "ended_unix")
+from ...shared.tuning import LAYER_COPIES
+from .walk_marks import ENDED, STARTED, walk_mark
 
 
 class Copies:
@@ -29,19 +26,17 @@ class Copies:
         Returns
         -------
         list of tuple of str and int
-            Each other layer that holds `SHARE` of its edges or more, and how many: of the same
-            capture, times, number of epochs and place.
+            Each other layer that holds `LAYER_COPIES.share` of its edges or more, and how many: of
+            the same capture, times, number of epochs and place.
         """
-        near = NEAR[way.destinationCrs().isGeographic()]
+        in_degrees = way.destinationCrs().isGeographic()
+        near = LAYER_COPIES.near_degrees if in_degrees else LAYER_COPIES.near
         counts, own = {}, []
         for edge in edges:
-            if any(is_null(edge[field]) for field in MOMENTS):
+            mark = walk_mark(edge.__getitem__, (STARTED, ENDED))
+            if mark is None:
                 continue
-            walked = (
-                str(edge["capture"]),
-                *(round(edge[field], 3) for field in MOMENTS),
-                edge["epochs_used"],
-            )
+            walked = (*mark, edge["epochs_used"])
             place = _middle(edge, way)
             own.append((walked, place))
             for other in {
@@ -52,7 +47,8 @@ class Copies:
                 counts[other] = counts.get(other, 0) + 1
         for walked, place in own:
             self.seen.setdefault(walked, []).append((name, place))
-        return [(other, number) for other, number in counts.items() if number >= SHARE * len(edges)]
+        enough = LAYER_COPIES.share * len(edges)
+        return [(other, number) for other, number in counts.items() if number >= enough]
 
 
 def _middle(edge, way):
