@@ -21,7 +21,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from ..shared.epochs import nmea
 from ..shared.epochs.nmea_dates import UndatedError
 from .base.algorithm import Algorithm
-from .host.feedback import LOOK
+from .host.feedback import ROWS_PER_LOOK
 from .host.fields import NewField, fields_of
 from .host.quotes import quoted
 from .writing import sinks, styles
@@ -470,7 +470,7 @@ class ReadNmeaLog(Algorithm):
                 del sink
             for path, log in logs.items():
                 for feature in _epoch_features(captures[path], log.epochs, height):
-                    if done % LOOK == 0:
+                    if done % ROWS_PER_LOOK == 0:
                         progress(done / total)
                     writers[0].add(feature)
                     done += 1
@@ -479,7 +479,7 @@ class ReadNmeaLog(Algorithm):
                     if len(writers) > 1
                     else ()
                 ):
-                    if done % LOOK == 0:
+                    if done % ROWS_PER_LOOK == 0:
                         progress(done / total)
                     writers[1].add(feature)
                     done += 1

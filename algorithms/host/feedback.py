@@ -5,7 +5,7 @@ from functools import partial
 from qgis.core import QgsProcessingFeedback
 from qgis.PyQt.QtCore import Qt
 
-LOOK = 1000  # rows worked on between two looks at the cancel button
+ROWS_PER_LOOK = 1000  # rows worked on between two looks at the cancel button
 
 
 class CancelledError(Exception):
@@ -119,6 +119,6 @@ def looked_through(some, feedback):
     CancelledError
     """
     for number, one in enumerate(some):
-        if number % LOOK == 0:
+        if number % ROWS_PER_LOOK == 0:
             raise_if_cancelled(feedback)
         yield one

@@ -8,7 +8,7 @@ from osgeo import gdal, ogr, osr
 
 from .feedback import raise_if_cancelled
 
-LOOK = 0.1  # s between two looks at the cancel button
+SECONDS_PER_LOOK = 0.1  # s between two looks at the cancel button
 
 
 @contextlib.contextmanager
@@ -101,7 +101,7 @@ def awaited(future, feedback):
     """
     while True:
         try:
-            return future.result(LOOK)
+            return future.result(SECONDS_PER_LOOK)
         except TimeoutError:
             if future.done():
                 raise

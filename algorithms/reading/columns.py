@@ -19,7 +19,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QCoreApplication, Qt
 
-from ..host.feedback import LOOK, looked_through, raise_if_cancelled
+from ..host.feedback import ROWS_PER_LOOK, looked_through, raise_if_cancelled
 from ..host.fields import is_null, kind
 from ..host.watching import awaited, listening, open_file, started
 from .arrow import Ragged, UnreadableError, batches, longest, shortened
@@ -526,7 +526,7 @@ def _walk(source, names, feedback, progress, take):
     ids, lists = [], [[] for _ in names]
     pairs = list(zip(indices, [values.append for values in lists]))
     for number, feature in enumerate(iterate(source, request)):
-        if number % LOOK == 0:
+        if number % ROWS_PER_LOOK == 0:
             raise_if_cancelled(feedback)
             if total > 0:
                 progress(min(number / total, 1.0))

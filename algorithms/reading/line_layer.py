@@ -7,7 +7,7 @@ from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, Qg
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.tuning import HEIGHTS
-from ..host.feedback import LOOK, raise_if_cancelled
+from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from .columns import columns_of_lists, iterate
 from .places import take_out_strays
 from .wkb import vertices_of_line
@@ -104,7 +104,7 @@ def read_linework(source, names, feedback, progress):
     total = max(source.featureCount(), 1)
     ids, lists, feature_of, vertices, others = [], [[] for _ in names], [], [], 0
     for number, feature in enumerate(iterate(source, request)):
-        if number % LOOK == 0:
+        if number % ROWS_PER_LOOK == 0:
             raise_if_cancelled(feedback)
             progress(min(number / total, 1.0))
         ids.append(feature.id())

@@ -21,7 +21,7 @@ from qgis.core import (
 from qgis.PyQt import sip
 from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
 
-from ..host.feedback import LOOK, raise_if_cancelled
+from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from ..host.fields import is_null
 from ..host.watching import listening, open_file
 from ..reading.columns import iterate
@@ -365,7 +365,7 @@ def write_lines(writer, fields, geometries, columns, feedback=None):
     for number, (geometry, attributes) in enumerate(
         zip(repeat(None) if geometries is None else geometries, zip(*columns))
     ):
-        if feedback is not None and number % LOOK == 0:
+        if feedback is not None and number % ROWS_PER_LOOK == 0:
             raise_if_cancelled(feedback)
         feature = QgsFeature(fields)
         if geometry is not None:
@@ -431,7 +431,7 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
 
     put = rows.put_vertices if is_line else rows.put
     for seen, feature in enumerate(iterate(source, request)):
-        if seen % LOOK == 0:
+        if seen % ROWS_PER_LOOK == 0:
             raise_if_cancelled(feedback)
             progress(rows.written / rows.expected)
         row = find(seen, feature.id())
