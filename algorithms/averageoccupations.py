@@ -13,6 +13,7 @@ from .base.epoch_algorithm import EpochAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.figures import printed
 from .writing import sinks, styles
 
 POINT_FIELDS = (
@@ -415,4 +416,6 @@ class AverageOccupations(EpochAlgorithm):
 
 
 def _millimetres(value, tr):
-    return f"{1000 * float(value):.1f} mm" if np.isfinite(value) else tr("an unknown amount")
+    return (
+        printed(f"{1000 * float(value):.1f} mm") if np.isfinite(value) else tr("an unknown amount")
+    )

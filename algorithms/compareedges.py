@@ -14,6 +14,7 @@ from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from .base.comparison import ComparisonAlgorithm, say_shift
 from .base.outputs import Outputs
 from .batch import history
+from .host.figures import printed
 from .host.versions import producer
 from .reading.line_pair import read_pair
 from .writing import sinks, styles
@@ -353,7 +354,7 @@ class CompareEdges(ComparisonAlgorithm):
                     name,
                     int(np.count_nonzero(there)),
                     length,
-                    f"{100 * share:.1f} %" if np.isfinite(share) else self.tr("none"),
+                    printed(f"{100 * share:.1f} %") if np.isfinite(share) else self.tr("none"),
                     ", ".join(
                         f"{status}: {count}" for status, count in zip(STATUS_NAMES, counts) if count
                     ),
@@ -386,7 +387,7 @@ class CompareEdges(ComparisonAlgorithm):
             )
         )
         shares = (
-            self.tr("unknown") if np.isnan(share) else f"{100 * share:.1f} %"
+            self.tr("unknown") if np.isnan(share) else printed(f"{100 * share:.1f} %")
             for share in (result.buffer.completeness, result.buffer.correctness)
         )
         feedback.pushInfo(

@@ -15,6 +15,7 @@ from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.figures import printed
 from .reading.edge_lines import attributes_of, read_edge_lines
 from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
@@ -242,7 +243,9 @@ class OffsetEdges(Algorithm):
         feedback.pushInfo(
             self.tr("Cross-section: {}.").format(
                 "; ".join(
-                    f"{part.name} {part.offset:+.3f} m, {part.height:+.3f} m" for part in section
+                    f"{part.name} {printed(f'{part.offset:+.3f}')} m,"
+                    f" {printed(f'{part.height:+.3f}')} m"
+                    for part in section
                 )
             )
         )

@@ -49,6 +49,7 @@ from .compareedges import CompareEdges
 from .fitalignments import FitAlignments
 from .host.feedback import raise_if_cancelled
 from .host.fields import NewField
+from .host.figures import translate
 from .host.quotes import quoted
 from .mergepasses import MergePasses
 from .reading.findings.epochs import COMMON_FIELDS
@@ -374,7 +375,7 @@ class ProcessCaptures(Algorithm):
                 source.parameterDefinition(name).help(),
             ),
             advanced=True,
-            left_empty=QCoreApplication.translate("Algorithm", "automatic"),
+            left_empty=translate("Algorithm", "automatic"),
         )
 
     def _add_stages(self):

@@ -16,6 +16,7 @@ from ..shared.reconstruction.repairs import KINDS, FoundRepairs
 from .base.epoch_algorithm import EpochAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
+from .host.figures import printed
 from .reading import repair_rows
 from .reading.crew_attributes import crew_attributes, followed_by
 from .writing import sinks, styles
@@ -407,7 +408,9 @@ class ReconstructEdges(EpochAlgorithm):
             feedback.pushInfo(
                 self.tr("Median uncertainty (1-sigma): {:.1f} mm across, {} up.").format(
                     1000 * float(np.median(edges.sigma_cross)),
-                    f"{1000 * float(np.median(up)):.1f} mm" if up.size else self.tr("unknown"),
+                    printed(f"{1000 * float(np.median(up)):.1f} mm")
+                    if up.size
+                    else self.tr("unknown"),
                 )
             )
         if not kept:

@@ -3,8 +3,10 @@ be found in the layer chosen."""
 
 from qgis.core import QgsProcessingContext, QgsProcessingParameters, QgsProject
 from qgis.gui import QgsAbstractProcessingParameterWidgetWrapper, QgsGui, QgsProcessingGui
-from qgis.PyQt.QtCore import QCoreApplication, QTimer
+from qgis.PyQt.QtCore import QTimer
 from qgis.PyQt.QtWidgets import QLabel, QVBoxLayout, QWidget
+
+from ..algorithms.host.figures import translate
 
 KINDS = QgsProcessingGui.WidgetType
 # dialogues of the host whose widgets stay as they are, by the name of their class
@@ -12,7 +14,7 @@ OTHERS = {"BatchAlgorithmDialog": KINDS.Batch, "ModelerParametersDialog": KINDS.
 
 
 def tr(text):
-    return QCoreApplication.translate("FieldWidget", text)
+    return translate("FieldWidget", text)
 
 
 class FieldWidget:

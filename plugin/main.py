@@ -3,12 +3,13 @@
 from functools import partial
 
 from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProject
-from qgis.PyQt.QtCore import QCoreApplication, Qt, QUrl
+from qgis.PyQt.QtCore import Qt, QUrl
 from qgis.PyQt.QtGui import QDesktopServices, QIcon
 from qgis.PyQt.QtWidgets import QAction, QFileDialog, QMenu, QMessageBox, QPushButton
 
 from ..algorithms.base.algorithm import HELP_PAGES, Algorithm
 from ..algorithms.host import dependencies
+from ..algorithms.host.figures import translate
 from . import sample, translation
 from .provider import ALGORITHMS, ICON, IN_ORDER, CurbwrightProvider
 
@@ -31,7 +32,7 @@ class CurbwrightPlugin:
         self.review = None  # made when it is first asked for
 
     def tr(self, text):
-        return QCoreApplication.translate("CurbwrightPlugin", text)
+        return translate("CurbwrightPlugin", text)
 
     def initProcessing(self):
         """Called alone by QGIS's command line: nothing here may touch a window."""

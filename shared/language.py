@@ -5,8 +5,10 @@ The host hands its translation in; without one the texts stay English.
 """
 
 import math
+import string
 from contextlib import contextmanager
 from contextvars import ContextVar
+from numbers import Real
 
 CONTEXT = "Report"  # where the texts stand in the files of translations
 
@@ -47,7 +49,50 @@ def tr(text):
     str
     """
     translate = _translate.get()
-    return translate(CONTEXT, text)
+    return with_figures(translate(CONTEXT, text), translate)
+
+
+class _Figures(string.Formatter):
+    """Fills numbers in as reports print them: with the marks of the language, and no minus before
+    nought."""
+
+    def format_field(self, value, spec):
+        shown = format(value, spec)
+        if not isinstance(value, Real) or (isinstance(value, int) and not spec):
+            return shown
+        return localised(shown)
+
+
+class _Template(str):
+    """A text with placeholders. `format` gives a plain string: what goes to the host must be one,
+    since it keeps no string of another class as text."""
+
+    speech = staticmethod(_english)
+
+    def format(self, *values, **named):
+        with speaking(self.speech):
+            return _Figures().vformat(self, values, named)
+
+
+def with_figures(text, translate):
+    """A text whose `format` prints numbers with the marks of the language.
+
+    Parameters
+    ----------
+    text : str
+        Already translated.
+    translate : callable
+        As `speaking` takes it.
+
+    Returns
+    -------
+    str
+    """
+    if "{" not in text:
+        return text
+    template = _Template(text)
+    template.speech = translate
+    return template
 
 
 def marked(text):
@@ -71,12 +116,14 @@ def localised(figures):
     Parameters
     ----------
     figures : str
-        Such as “1,234.5”.
+        Such as “1,234.5”. Of “-0.000” and “+0.000” the sign is left out.
 
     Returns
     -------
     str
     """
+    if figures[:1] in ("-", "+") and not any("1" <= figure <= "9" for figure in figures):
+        figures = figures.lstrip("-+") if "0" in figures else figures  # not of “-inf”
     sample = tr("1,234.5")  # a number: translated by the same number as it is written there
     if len(sample) != 7 or (sample[1], sample[5]) == (",", "."):
         return figures

@@ -28,6 +28,7 @@ from ..host.feedback import (
     raise_if_cancelled,
 )
 from ..host.fields import as_database_takes, maps_as_text
+from ..host.figures import printed, spoken, translate
 from ..host.quotes import quoted
 from ..host.watching import listening, without_raising
 from ..writing import targets
@@ -126,10 +127,10 @@ class Algorithm(Reports):
         for kind in type(self).__mro__:
             if kind is QgsProcessingAlgorithm:
                 break
-            translated = QCoreApplication.translate(kind.__name__, text)
+            translated = translate(kind.__name__, text)
             if translated != text:
                 return translated
-        return text
+        return spoken(text)
 
     def name(self):
         return self.NAME
@@ -141,7 +142,7 @@ class Algorithm(Reports):
         return self.GROUP
 
     def group(self):
-        return QCoreApplication.translate("Groups", GROUPS[self.GROUP])
+        return translate("Groups", GROUPS[self.GROUP])
 
     def shortDescription(self):
         return self.tr(self.SHORT_DESCRIPTION)
@@ -158,7 +159,7 @@ class Algorithm(Reports):
         outputs = [one for one in self.parameterDefinitions() if one.isDestination()]
         parts = ["<br><br>".join(map(escape, paragraphs[: self.BRIEF_PARAGRAPHS]))]
         if outputs:
-            heading = QCoreApplication.translate("Algorithm", "What comes out")
+            heading = translate("Algorithm", "What comes out")
             # not <b>, which the host's style writes dark on dark
             lines = (
                 f"<strong>{escape(one.description())}</strong>: {escape(one.help())}"
@@ -166,10 +167,10 @@ class Algorithm(Reports):
             )
             parts.append(f"<h3>{heading}</h3>{'<br>'.join(lines)}")
         if self.CAUTION_LAST and len(paragraphs) > 1:
-            heading = QCoreApplication.translate("Algorithm", "Caution")
+            heading = translate("Algorithm", "Caution")
             parts.append(f"<h3>{heading}</h3>{escape(paragraphs[-1])}")
-        heading = QCoreApplication.translate("Algorithm", "More")
-        more = QCoreApplication.translate(
+        heading = translate("Algorithm", "More")
+        more = translate(
             "Algorithm",
             "Each field explains itself when the pointer rests on it. The Help button opens the"
             " whole page: when to use it, sensible values, all fields of the results, limits.",
@@ -216,7 +217,7 @@ class Algorithm(Reports):
                 value = self.parameterAsDouble(parameters, definition.name(), context)
             named = self.label(definition.name()), definition.name(), value
             if not isfinite(value):
-                return False, QCoreApplication.translate(
+                return False, translate(
                     "Algorithm", "“{}” ({}) must be a number, but is {}."
                 ).format(*named)
             highest = HIGHEST
@@ -224,7 +225,7 @@ class Algorithm(Reports):
                 highest = HIGHEST_COUNT
             low, high = max(definition.minimum(), -highest), min(definition.maximum(), highest)
             if not low <= value <= high:
-                return False, QCoreApplication.translate(
+                return False, translate(
                     "Algorithm", "“{}” ({}) must be a number from {:g} to {:g}, but is {:g}."
                 ).format(*named[:2], low, high, value)
         return True, ""
@@ -305,7 +306,7 @@ class Algorithm(Reports):
             self._discard()
             for label in self.left:
                 feedback.pushWarning(
-                    QCoreApplication.translate(
+                    translate(
                         "Algorithm", "Cancelled while “{}” was written: it is not complete."
                     ).format(label)
                 )
@@ -339,12 +340,12 @@ class Algorithm(Reports):
     def left_by_failure(self):
         """What a run that failed left behind, in a sentence."""
         if not self.left:
-            return QCoreApplication.translate(
-                "Algorithm", "“{}” failed; nothing was written."
-            ).format(self.displayName())
-        return QCoreApplication.translate(
-            "Algorithm", "“{}” failed while it wrote; not complete: {}."
-        ).format(self.displayName(), ", ".join(quoted(label) for label in self.left))
+            return translate("Algorithm", "“{}” failed; nothing was written.").format(
+                self.displayName()
+            )
+        return translate("Algorithm", "“{}” failed while it wrote; not complete: {}.").format(
+            self.displayName(), ", ".join(quoted(label) for label in self.left)
+        )
 
     def _close(self, results, context, feedback):
         """Sum up the run in words as the end of the log, and repeat its warnings there."""
@@ -358,9 +359,9 @@ class Algorithm(Reports):
                     numbers.append(f"{output.description()}: {self._number(output.name(), value)}")
                 continue
             in_memory = context.temporaryLayerStore().mapLayer(str(value)) is not None
-            where = QCoreApplication.translate("Algorithm", "temporary layer")
+            where = translate("Algorithm", "temporary layer")
             written.append(f"{output.description()}: {where if in_memory else value}")
-        done = QCoreApplication.translate("Algorithm", "Done: {}.").format(self.displayName())
+        done = translate("Algorithm", "Done: {}.").format(self.displayName())
         last = self._last_words()
         for line in ("", done, *(f"    {line}" for line in written + numbers), *last):
             feedback.pushInfo(line)
@@ -369,10 +370,10 @@ class Algorithm(Reports):
     def _last_words(self):
         """Number of warnings, and each of them once."""
         if not self.warned:
-            return [QCoreApplication.translate("Algorithm", "No warnings.")]
+            return [translate("Algorithm", "No warnings.")]
         counted = Counter(self.warned).items()
         return [
-            QCoreApplication.translate("Algorithm", "Warnings: {}.").format(len(self.warned)),
+            translate("Algorithm", "Warnings: {}.").format(len(self.warned)),
             *(f"    {text}" + (f" (× {count})" if count > 1 else "") for text, count in counted),
         ]
 
@@ -380,7 +381,9 @@ class Algorithm(Reports):
         """A number that a run returns, as people read it."""
         if isinstance(value, bool):
             return self.tr("yes") if value else self.tr("no")
-        return f"{value:.{self.DECIMALS.get(name, 3)}f}" if isinstance(value, float) else str(value)
+        if not isinstance(value, float):
+            return str(value)
+        return printed(f"{value:.{self.DECIMALS.get(name, 3)}f}")
 
     def postProcessAlgorithm(self, context, feedback):
         """Have a window, where there is one, offer what can be done with the results, and say that
@@ -488,7 +491,7 @@ class Algorithm(Reports):
         fields, renamed = as_database_takes(fields)
         if renamed:
             self.told.pushWarning(
-                QCoreApplication.translate(
+                translate(
                     "Algorithm",
                     "“{}”: fields that cannot be called so in a database get another name: {}.",
                 ).format(
@@ -530,16 +533,14 @@ class Algorithm(Reports):
         details = context.layerToLoadOnCompletionDetails(destination)
         place, label = None, self.label(name)
         if details.name == label and self.origin:
-            details.name = QCoreApplication.translate("Algorithm", "{} of {}").format(
-                label, self.origin
-            )
+            details.name = translate("Algorithm", "{} of {}").format(label, self.origin)
             outputs = [output.name() for output in self.destinationParameterDefinitions()]
             place = Place(self.result_group, order=outputs.index(name))
         about = About(
             details.name,
             self.parameterDefinition(name).help() or label,
             self.displayName(),
-            self.origin or QCoreApplication.translate("Algorithm", "its input"),
+            self.origin or translate("Algorithm", "its input"),
             self.now(),
         )
         attach(

@@ -2,8 +2,8 @@
 
 import numpy as np
 from qgis.core import QgsProcessing, QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import printed, translate
 from ..host.moments import days_in_words
 from ..reading.survey_area import read_survey, survey_words
 from .algorithm import Algorithm
@@ -88,7 +88,7 @@ class ComparisonAlgorithm(Algorithm):
 def say_shift(shift, edges, existing, tr):
     """The shift in words: a sentence, and True where it deserves a warning."""
     if shift.reason:
-        why = QCoreApplication.translate("Report", shift.reason)
+        why = translate("Report", shift.reason)
         return tr("Shift: it cannot be determined: {}.").format(why), True
     if np.isfinite(shift.undetermined_azimuth):
         text = tr(
@@ -99,7 +99,7 @@ def say_shift(shift, edges, existing, tr):
             shift.undetermined_azimuth,
             existing,
             shift.across,
-            f" ± {shift.sigma_across:.3f}" if np.isfinite(shift.sigma_across) else "",
+            printed(f" ± {shift.sigma_across:.3f}") if np.isfinite(shift.sigma_across) else "",
             edges,
             tr("significant") if shift.significant else tr("not significant"),
         )

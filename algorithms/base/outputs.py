@@ -3,10 +3,10 @@ before anything is written; then they are filled."""
 
 import numpy as np
 from qgis.core import QgsFields
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import fields_of, with_new_fields
+from ..host.figures import translate
 from ..reading.columns import is_whole
 from ..writing import sinks
 
@@ -56,13 +56,13 @@ class Outputs:
         self.kept[name] = kept if replaced else None
         if replaced:
             self.feedback.pushInfo(
-                QCoreApplication.translate(
-                    "Outputs", "Fields of a former run replaced in “{}”: {}."
-                ).format(self.algorithm.label(name), ", ".join(replaced))
+                translate("Outputs", "Fields of a former run replaced in “{}”: {}.").format(
+                    self.algorithm.label(name), ", ".join(replaced)
+                )
             )
         if renamed:
             self.feedback.pushInfo(
-                QCoreApplication.translate("Outputs", "Source fields renamed in “{}”: {}.").format(
+                translate("Outputs", "Source fields renamed in “{}”: {}.").format(
                     self.algorithm.label(name),
                     ", ".join("{} → {}".format(*pair) for pair in renamed.items()),
                 )

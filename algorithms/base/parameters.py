@@ -14,9 +14,9 @@ from qgis.core import (
     QgsProperty,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import is_null, spelling
+from ..host.figures import translate
 
 FOUND_NAMES = {"SIGMA_FIELD": "sigma_cross", "SIGMA_UP_FIELD": "sigma_up"}  # as edges have them
 
@@ -57,13 +57,11 @@ class Parameters(QgsProcessingAlgorithm):
     def add(self, parameter, help_text, advanced=False, decimals=None, left_empty=""):
         """Add a parameter with its help; `left_empty` is what its label says it is when empty."""
         if parameter.name() in self.FOUND_FIELDS:
-            left_empty = QCoreApplication.translate("Algorithm", "automatic")
+            left_empty = translate("Algorithm", "automatic")
         if left_empty:
             self.labels[parameter.name()] = parameter.description()
             parameter.setDescription(
-                QCoreApplication.translate("Algorithm", "{} (empty: {})").format(
-                    parameter.description(), left_empty
-                )
+                translate("Algorithm", "{} (empty: {})").format(parameter.description(), left_empty)
             )
         if parameter.type() == "enum" and isinstance(parameter, QgsProcessingParameterEnum):
             self.choices[parameter.name()] = parameter.options()
@@ -158,7 +156,7 @@ class Parameters(QgsProcessingAlgorithm):
         usual = FOUND_NAMES.get(name)
         if usual is None:
             return ""
-        return spelling(layer.fields(), usual) or QCoreApplication.translate("Algorithm", "nothing")
+        return spelling(layer.fields(), usual) or translate("Algorithm", "nothing")
 
     def label(self, name):
         """What messages call a parameter: its label without what is said of leaving it empty."""

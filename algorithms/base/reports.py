@@ -11,6 +11,7 @@ from qgis.PyQt.QtCore import QCoreApplication, QDateTime
 
 from ...shared.language import speaking
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..host.watching import in_background
 from ..writing import targets
 from ..writing.opened import Opened
@@ -32,8 +33,8 @@ class Reports(Parameters):
         self.add(
             QgsProcessingParameterFileDestination(
                 "REPORT",
-                QCoreApplication.translate("Algorithm", "Report"),
-                QCoreApplication.translate("Algorithm", "HTML files (*.html)"),
+                translate("Algorithm", "Report"),
+                translate("Algorithm", "HTML files (*.html)"),
                 None,
                 True,
                 False,
@@ -48,13 +49,13 @@ class Reports(Parameters):
         self.add(
             QgsProcessingParameterFileDestination(
                 PRINTED,
-                QCoreApplication.translate("Algorithm", "Report as PDF"),
-                QCoreApplication.translate("Algorithm", "PDF files (*.pdf)"),
+                translate("Algorithm", "Report as PDF"),
+                translate("Algorithm", "PDF files (*.pdf)"),
                 None,
                 True,
                 False,
             ),
-            QCoreApplication.translate(
+            translate(
                 "Algorithm",
                 "The same page printed, on the paper usual in your country (A4 or Letter). Where"
                 " QGIS cannot print it here, the log says why: then print the HTML file from a"
@@ -67,28 +68,28 @@ class Reports(Parameters):
         for name, label, help_text in (
             (
                 "TITLE",
-                QCoreApplication.translate("Algorithm", "Project in the report"),
-                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
+                translate("Algorithm", "Project in the report"),
+                translate("Algorithm", "Stands in the report's title block."),
             ),
             (
                 "AREA_NAME",
-                QCoreApplication.translate("Algorithm", "Area in the report"),
-                QCoreApplication.translate(
+                translate("Algorithm", "Area in the report"),
+                translate(
                     "Algorithm",
                     "Stands in the report's title block, such as a quarter or a street.",
                 ),
             ),
             (
                 "AUTHOR",
-                QCoreApplication.translate("Algorithm", "Author in the report"),
-                QCoreApplication.translate("Algorithm", "Stands in the report's title block."),
+                translate("Algorithm", "Author in the report"),
+                translate("Algorithm", "Stands in the report's title block."),
             ),
         ):
             self.add(
                 QgsProcessingParameterString(name, label, "", False, True),
                 help_text,
                 advanced=True,
-                left_empty=QCoreApplication.translate("Algorithm", "by hand"),
+                left_empty=translate("Algorithm", "by hand"),
             )
 
     def title_block(self, parameters, context):
@@ -105,7 +106,7 @@ class Reports(Parameters):
         return (
             crs.userFriendlyIdentifier()
             if crs.isValid()
-            else QCoreApplication.translate("Algorithm", "none (plane metres)")
+            else translate("Algorithm", "none (plane metres)")
         )
 
     @staticmethod
@@ -190,21 +191,17 @@ class Reports(Parameters):
             self.begun.remove(opened)
             if opened.staged is not None:
                 opened.discard()
-            said = QCoreApplication.translate("Algorithm", "“{}” was not printed to “{}”: {}.")
+            said = translate("Algorithm", "“{}” was not printed to “{}”: {}.")
             instead = (
-                QCoreApplication.translate(
-                    "Algorithm", "Print the HTML file from a browser instead."
-                )
+                translate("Algorithm", "Print the HTML file from a browser instead.")
                 if kept
-                else QCoreApplication.translate(
+                else translate(
                     "Algorithm", "Run again with “{}”, and print that from a browser."
                 ).format(self.label("REPORT"))
             )
             told.pushWarning(f"{said.format(label, path, error)} {instead}")
             return {}
-        told.pushInfo(
-            QCoreApplication.translate("Algorithm", "Report printed: {} pages.").format(pages)
-        )
+        told.pushInfo(translate("Algorithm", "Report printed: {} pages.").format(pages))
         return {PRINTED: path}
 
     def _begin_file(self, name, path):

@@ -1,10 +1,10 @@
 """The existing lines brought up to date by the edges of a run, with what people decided on."""
 
 from qgis.core import QgsFeature, QgsVectorLayer
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import looked_through
 from ..host.fields import is_null
+from ..host.figures import translate
 from ..reading.decisions import DECIDED_BY, DECISION, Decisions
 from . import gathering, run_state
 from .gathering import Part
@@ -21,7 +21,7 @@ OF_BOTH = ("MAX_OFFSET", "EXISTING_SIGMA", "REMOVE_SHIFT", "AREA", "REACH")
 
 
 def tr(text):
-    return QCoreApplication.translate("BatchBasemap", text)
+    return translate("BatchBasemap", text)
 
 
 class BasemapUpdate:

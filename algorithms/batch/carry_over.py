@@ -15,10 +15,10 @@ from qgis.core import (
     QgsProcessingException,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import NewField, fields_of
+from ..host.figures import translate
 from ..host.watching import open_file
 from ..reading.frames import make_frame
 from ..reading.repair_rows import REPAIRS
@@ -64,7 +64,7 @@ NOT_WATCHED = (RUN_LOG, SUPERSEDED, "history", REPAIRS)
 
 
 def tr(text):
-    return QCoreApplication.translate("CarryOver", text)
+    return translate("CarryOver", text)
 
 
 def with_review(fields, features, feedback):

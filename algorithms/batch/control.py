@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException, QgsProcessingFeedback
-from qgis.PyQt.QtCore import QCoreApplication, Qt
+from qgis.PyQt.QtCore import Qt
 
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..reading.columns import read_rows
 from ..reading.frames import FrameError, make_frame, transform
 from ..reading.layer_frame import way_into
@@ -21,7 +22,7 @@ DAY = 86400  # s
 
 
 def tr(text):
-    return QCoreApplication.translate("Control", text)
+    return translate("Control", text)
 
 
 @dataclass(frozen=True)

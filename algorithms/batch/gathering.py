@@ -15,12 +15,12 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 from qgis.PyQt.QtGui import QTransform
 
 from ..host import fields as fields_module
 from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import is_null, kind
+from ..host.figures import translate
 from ..reading.frames import make_frame
 from ..writing.checks import missing_of_file
 from ..writing.sinks import BLOCK, PiecewiseSink, has_place
@@ -30,7 +30,7 @@ LAYER = "layer"  # the field that says where a row came from
 
 
 def tr(text):
-    return QCoreApplication.translate("Gathering", text)
+    return translate("Gathering", text)
 
 
 @dataclass

@@ -10,8 +10,8 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import translate
 from .result_folder import GEOPACKAGE, REPORT, RUN_LOG, RUN_STATE, WORK
 
 # files that belong to others: no layers of their own, and nothing to speak of
@@ -22,7 +22,7 @@ TRACK_POINTS = "track_points"  # of a GPX file: the same points are its tracks a
 
 
 def tr(text):
-    return QCoreApplication.translate("Intake", text)
+    return translate("Intake", text)
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,8 @@ from typing import NamedTuple
 
 from osgeo import gdal
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import translate
 from ..host.watching import open_file
 from ..reading.columns import quote
 from . import run_state
@@ -193,9 +193,9 @@ class FormerKept:
             there = self._count(database)
         if there != before + stretch.count:
             raise QgsProcessingException(
-                QCoreApplication.translate(
-                    "KeptEpochs", "The kept epochs of “{}” cannot be taken over: {}."
-                ).format(stretch.name, gdal.GetLastErrorMsg())
+                translate("KeptEpochs", "The kept epochs of “{}” cannot be taken over: {}.").format(
+                    stretch.name, gdal.GetLastErrorMsg()
+                )
             )
 
     def close(self):

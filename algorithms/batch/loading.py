@@ -5,8 +5,9 @@ import os
 from dataclasses import dataclass
 
 from qgis.core import QgsDataProvider, QgsProcessingContext, QgsProviderRegistry
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
+from ..host.figures import translate
 from ..writing.layer_tree import Place, renew_legend
 from ..writing.styles import attach
 
@@ -61,7 +62,7 @@ def places(names):
         on.add("merged" if "merged" in names else "edges")
     found = {}
     for number, (group, some) in enumerate(SUBGROUPS.items()):
-        title = QCoreApplication.translate("Loading", group)
+        title = translate("Loading", group)
         if group == OTHERS:
             some += tuple(sorted(set(names) - named))
         for order, name in enumerate(some):

@@ -11,9 +11,9 @@ from qgis.core import (
     QgsReferencedRectangle,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..writing.layer_tree import COUNT, add
 from ..writing.presentation import lineage_of, metadata_of
 from ..writing.styles import dress
@@ -24,7 +24,7 @@ MARGIN = 1.1  # of the extent shown
 
 
 def tr(text):
-    return QCoreApplication.translate("ReadyProject", text)
+    return translate("ReadyProject", text)
 
 
 def store(path, results, crs, title, feedback):

@@ -16,10 +16,10 @@ from qgis.core import (
     QgsProcessingException,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.reconstruction.repairs import APPLIED, LOST, NO_EFFECT, STATES, why_words
 from ..host.fields import field, fields_of
+from ..host.figures import translate
 from ..reading.repair_rows import (
     REPAIR_FIELDS,
     REPAIRS,
@@ -39,7 +39,7 @@ ORDER = {APPLIED: 0, NO_EFFECT: 1, LOST: 2}  # what one layer says of a row that
 
 
 def tr(text):
-    return QCoreApplication.translate("Repairs", text)
+    return translate("Repairs", text)
 
 
 @dataclass(frozen=True)

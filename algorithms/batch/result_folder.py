@@ -9,9 +9,9 @@ from contextlib import closing
 from pathlib import Path
 
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..host.watching import open_file
 from ..reading.repair_rows import NEEDED, REPAIRS
 from ..writing.staging import NotWrittenError, disk_is_full
@@ -37,7 +37,7 @@ STEPS = 50_000  # of SQLite's machine between two of them
 
 
 def tr(text):
-    return QCoreApplication.translate("ResultFolder", text)
+    return translate("ResultFolder", text)
 
 
 class ResultFolder:

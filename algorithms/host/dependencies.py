@@ -4,9 +4,10 @@ import importlib
 import importlib.metadata
 import importlib.util
 
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
 from . import remedies
+from .figures import translate
 
 # import name: (least version, what it is needed for)
 PACKAGES = {
@@ -20,7 +21,7 @@ SIGNS = {"shapely": "from_ragged_array"}
 
 
 def tr(text):
-    return QCoreApplication.translate("Dependencies", text)
+    return translate("Dependencies", text)
 
 
 def _numbers(version):

@@ -10,7 +10,7 @@ import sysconfig
 from dataclasses import dataclass
 from pathlib import Path
 
-from qgis.PyQt.QtCore import QCoreApplication
+from .figures import translate
 
 DEBIAN, UBUNTU = "debian", "ubuntu"
 # first release of each whose shapely is 2.0
@@ -25,7 +25,7 @@ BESIDE_OLD_NUMPY = "shapely==2.0.*"
 
 
 def tr(text):
-    return QCoreApplication.translate("Dependencies", text)
+    return translate("Dependencies", text)
 
 
 @dataclass(frozen=True)

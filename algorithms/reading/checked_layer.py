@@ -5,9 +5,9 @@ from typing import Optional
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import cancel_check
+from ..host.figures import translate
 from .columns import read_rows
 from .frames import Frame, FrameError, make_frame, transform
 from .layer_frame import refuse_mixed_crs, way_into
@@ -18,7 +18,7 @@ from .places import area_doubt, refuse_exchanged
 
 
 def tr(text):
-    return QCoreApplication.translate("CheckedLayer", text)
+    return translate("CheckedLayer", text)
 
 
 @dataclass(frozen=True)

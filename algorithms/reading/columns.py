@@ -17,10 +17,11 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication, Qt
+from qgis.PyQt.QtCore import Qt
 
 from ..host.feedback import ROWS_PER_LOOK, looked_through, raise_if_cancelled
 from ..host.fields import is_null, kind
+from ..host.figures import translate
 from ..host.watching import awaited, listening, open_file, started
 from .arrow import Ragged, UnreadableError, batches, longest, shortened
 from .wkb import points_of_ragged, points_of_wkb, vertices_of_line
@@ -33,7 +34,7 @@ _MS_A_DAY = 86_400_000
 
 
 def tr(text):
-    return QCoreApplication.translate("Columns", text)
+    return translate("Columns", text)
 
 
 class CannotStreamError(Exception):

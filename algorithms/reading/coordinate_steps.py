@@ -3,15 +3,15 @@ uncertainties."""
 
 import numpy as np
 from qgis.core import QgsUnitTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.rounding import SIGMA, coordinate_step
 from ...shared.tuning import PLAUSIBILITY
+from ..host.figures import translate
 from .places import DEGREE
 
 
 def tr(text):
-    return QCoreApplication.translate("CoordinateSteps", text)
+    return translate("CoordinateSteps", text)
 
 
 def position_step(source, x, y, least, multiples=0):

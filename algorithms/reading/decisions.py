@@ -4,15 +4,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import is_null, spelling
+from ..host.figures import translate
 
 DECISION, DECIDED_BY = "decision", "decided_by"
 
 
 def tr(text):
-    return QCoreApplication.translate("Decisions", text)
+    return translate("Decisions", text)
 
 
 @dataclass

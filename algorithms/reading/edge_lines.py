@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
+from ..host.figures import translate
 from .columns import attributes_by_id
 from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
@@ -25,7 +25,7 @@ SHORTEST = 1e-3  # m; what is shorter has no direction
 
 
 def tr(text):
-    return QCoreApplication.translate("EdgeLines", text)
+    return translate("EdgeLines", text)
 
 
 @dataclass(frozen=True)

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import kind, spelling
+from ..host.figures import translate
 from . import roles
 from .columns import read_rows, sample
 from .coordinate_steps import sigmas_of_lines, widened
@@ -29,7 +29,7 @@ MIXED = 5.0  # m that neighbours may lie farther apart than their chainages say
 
 
 def tr(text):
-    return QCoreApplication.translate("EdgeSource", text)
+    return translate("EdgeSource", text)
 
 
 @dataclass(frozen=True)

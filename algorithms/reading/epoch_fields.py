@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
 from ..host.fields import kind
+from ..host.figures import translate
 from ..host.quotes import quoted
 from . import roles
 from .columns import sample
@@ -18,7 +18,7 @@ FIRST = 200  # rows that the dialogue looks at
 
 
 def tr(text):
-    return QCoreApplication.translate("Layers", text)
+    return translate("Layers", text)
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,11 @@ from typing import Optional
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.table import EpochTable
 from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from . import roles
 from .columns import read_rows
 from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
@@ -26,7 +26,7 @@ from .vertex_times import times_of_vertices
 
 
 def tr(text):
-    return QCoreApplication.translate("Layers", text)
+    return translate("Layers", text)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from ...shared.epochs.slash_dates import KINDS, UNDECIDED, iso_of_slashed, slash
 from ...shared.epochs.times import kind_in_words, parse_times, zoned
 from ...shared.language import speaking
 from ...shared.tuning import TIMES
+from ..host.figures import translate
 from ..host.quotes import quoted
 from . import roles
 
@@ -27,7 +28,7 @@ GPS_ORIGIN, GPS_IN_DOUBT = 315964800, 1514764800.0
 
 
 def tr(text):
-    return QCoreApplication.translate("Layers", text)
+    return translate("Layers", text)
 
 
 def times_of(rows, names, name, choices, feedback):

@@ -14,7 +14,8 @@ from qgis.core import (
     QgsGeometry,
     QgsUnitTypes,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.figures import translate
 
 BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
 MANY = 50_000  # points beyond which a projection is replaced by a polynomial
@@ -26,7 +27,7 @@ _LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
 
 
 def tr(text):
-    return QCoreApplication.translate("Frames", text)
+    return translate("Frames", text)
 
 
 class FrameError(ValueError):

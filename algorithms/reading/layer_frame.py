@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import possible
 from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
+from ..host.figures import translate
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
 from .places import area_doubt, refuse_exchanged, width_doubt
@@ -21,7 +21,7 @@ MAX_SIGMA = 1.0  # m; no edge is known as badly
 
 
 def tr(text):
-    return QCoreApplication.translate("LayerFrame", text)
+    return translate("LayerFrame", text)
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,11 @@ name."""
 
 from dataclasses import dataclass
 
-from qgis.PyQt.QtCore import QCoreApplication, QDate, QDateTime, Qt
+from qgis.PyQt.QtCore import QDate, QDateTime, Qt
 
 from ..host.fields import field as new_field
 from ..host.fields import kind
+from ..host.figures import translate
 
 FROM, UNTIL, STATE = "from", "until", "state"
 # Names without signs, in lower case. Those of life-span versions and of valid time are the ones of
@@ -28,7 +29,7 @@ DAY = 10  # characters of a date
 
 
 def tr(text):
-    return QCoreApplication.translate("Lifecycle", text)
+    return translate("Lifecycle", text)
 
 
 @dataclass(frozen=True)

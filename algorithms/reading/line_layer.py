@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.tuning import HEIGHTS
 from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
+from ..host.figures import translate
 from .columns import columns_of_lists, iterate
 from .places import take_out_strays
 from .wkb import vertices_of_line
@@ -21,7 +21,7 @@ _LINE, _UNKNOWN = (
 
 
 def tr(text):
-    return QCoreApplication.translate("LineLayer", text)
+    return translate("LineLayer", text)
 
 
 @dataclass(frozen=True)

@@ -4,12 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
 from ..host.fields import kind, spelling
-from ..host.figures import printed
+from ..host.figures import printed, translate
 from . import roles
 from .coordinate_steps import sigmas_of_lines
 from .frames import Frame, FrameError, make_frame, transform
@@ -45,7 +44,7 @@ LABEL_NAMES = (  # of fields that may tell rows apart, the best first
 
 
 def tr(text):
-    return QCoreApplication.translate("LinePairs", text)
+    return translate("LinePairs", text)
 
 
 @dataclass(frozen=True)

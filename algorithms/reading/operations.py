@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 from osgeo import osr
 from qgis.core import QgsCoordinateReferenceSystem, QgsDatumTransform
-from qgis.PyQt.QtCore import QCoreApplication
 
-from ..host.figures import printed
+from ..host.figures import printed, translate
 
 # m; a shift of a layer is found to a few millimetres, and the basemap is known to a decimetre at
 # best (common practice, no source)
@@ -21,7 +20,7 @@ NAMED = 3  # better operations that are named at most
 
 
 def tr(text):
-    return QCoreApplication.translate("Operations", text)
+    return translate("Operations", text)
 
 
 @dataclass(frozen=True)
@@ -192,7 +191,7 @@ def _what_joins(operation, labels):
     elif math.isnan(operation.accuracy):
         how = tr("whose accuracy is not known")
     else:
-        how = tr("whose stated accuracy is {} m").format(f"{operation.accuracy:g}")
+        how = tr("whose stated accuracy is {} m").format(printed(f"{operation.accuracy:g}"))
     return tr(
         "“{}” and “{}” are joined by the operation “{}”, {}: everything may be shifted by"
         " decimetres or more."
@@ -203,7 +202,7 @@ def _what_is_better(operation):
     if operation.better:
         yield tr("Better operations only lack a grid file: {}.").format(
             "; ".join(
-                tr("“{}” ({} m, {})").format(name, f"{accuracy:g}", ", ".join(grids))
+                tr("“{}” ({} m, {})").format(name, printed(f"{accuracy:g}"), ", ".join(grids))
                 for name, accuracy, grids in operation.better
             )
         )

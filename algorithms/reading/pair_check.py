@@ -1,9 +1,9 @@
 """Doubts about two layers of lines that are to be compared: the same twice, swapped, or gaps."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.plausibility import judge_stream
+from ..host.figures import translate
 from .stream_check import OF_EDGES, OF_GAPS, has_fields
 
 OF_CHANGES = ("change_id", "what", "undo")
@@ -11,7 +11,7 @@ SAME_SHARE = 0.5  # of the edges, that the other layer holds to the millimetre
 
 
 def tr(text):
-    return QCoreApplication.translate("PairCheck", text)
+    return translate("PairCheck", text)
 
 
 def doubts(sources, edges, existing):

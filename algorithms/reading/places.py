@@ -9,7 +9,8 @@ from qgis.core import (
     QgsPointXY,
     QgsProcessingException,
 )
-from qgis.PyQt.QtCore import QCoreApplication
+
+from ..host.figures import printed, translate
 
 STRAY = 1e5  # m; no line of a survey has a vertex so far from those before and after it
 DEGREE = 111_000.0  # m in a degree of latitude, roughly
@@ -20,7 +21,7 @@ ONE_SPOT = 1.0  # units; degrees of a town span less, and nobody walks an edge w
 
 
 def tr(text):
-    return QCoreApplication.translate("Places", text)
+    return translate("Places", text)
 
 
 def take_out_strays(source, x, y, offsets, feedback):
@@ -164,7 +165,9 @@ def area_doubt(source, x, y, transform_context):
         return tr(
             "Layer “{}”: all its positions, about {:.10g}, {:.10g}, lie within {} unit of each"
             " other, as degrees do, but its CRS is {}. Check which CRS they are in."
-        ).format(source.sourceName(), *middle, f"{ONE_SPOT:g}", crs.userFriendlyIdentifier())
+        ).format(
+            source.sourceName(), *middle, printed(f"{ONE_SPOT:g}"), crs.userFriendlyIdentifier()
+        )
     if crs.bounds().isEmpty():
         return ""
     if _inside(crs, crs.bounds().buffered(BESIDE), middle, transform_context):

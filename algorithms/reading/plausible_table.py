@@ -4,20 +4,20 @@ from dataclasses import replace
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.absurd_heights import absurd_heights
 from ...shared.epochs.accuracies import beyond_fixed, not_in_metres, possible, scatter
 from ...shared.epochs.copies import copied
 from ...shared.epochs.walkers import split_walkers
 from ...shared.tuning import COPIES
+from ..host.figures import translate
 from .epoch_values import sorted_texts
 
 MOST_NAMED = 5  # captures that are named one by one
 
 
 def tr(text):
-    return QCoreApplication.translate("PlausibleTable", text)
+    return translate("PlausibleTable", text)
 
 
 def without_doubtful(table, v_field, feedback):

@@ -5,11 +5,11 @@ from datetime import datetime, timezone
 
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import parse_times
 from ...shared.reconstruction.repairs import ELEMENTS, KINDS, Repairs
 from ..host.fields import NewField, is_null, spelling
+from ..host.figures import translate
 from .columns import NOT_A_TIME, milliseconds_of
 
 REPAIRS = "repairs"
@@ -59,7 +59,7 @@ LATEST = 253_402_300_799.0  # s since 1970: the end of the year 9999, the last t
 
 
 def tr(text):
-    return QCoreApplication.translate("Repairs", text)
+    return translate("Repairs", text)
 
 
 @dataclass(frozen=True)

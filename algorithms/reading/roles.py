@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.accuracies import length_of_text, possible
 from ...shared.epochs.fix_values import is_fixed
 from ...shared.epochs.times import AS_TEXT, parse_times
+from ..host.figures import translate
 
 TIME, CAPTURE, FIX, H_ACCURACY, V_ACCURACY = "time", "capture", "fix", "h_accuracy", "v_accuracy"
 ACCURACY = "accuracy"  # no part, but words that two parts have in common
@@ -58,7 +58,7 @@ _SPELT_OUT = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø"
 
 
 def tr(text):
-    return QCoreApplication.translate("Roles", text)
+    return translate("Roles", text)
 
 
 class UndecidedError(Exception):

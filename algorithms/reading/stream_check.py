@@ -3,10 +3,10 @@ one."""
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.plausibility import judge_stream
 from ..host.fields import spelling
+from ..host.figures import translate
 
 # Fields that our own lines have, and no stream.
 OF_EDGES = ("edge_id", "sigma_cross")
@@ -14,7 +14,7 @@ OF_GAPS = ("gap_id", "reason")
 
 
 def tr(text):
-    return QCoreApplication.translate("StreamCheck", text)
+    return translate("StreamCheck", text)
 
 
 def has_fields(source, names):

@@ -2,9 +2,9 @@
 
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..host.watching import in_background
 from .columns import iterate
 from .frames import transform
@@ -12,7 +12,7 @@ from .layer_frame import refuse_mixed_crs, way_into
 
 
 def tr(text):
-    return QCoreApplication.translate("SurveyArea", text)
+    return translate("SurveyArea", text)
 
 
 def survey_words(reach, area, epochs=False):

@@ -8,6 +8,7 @@ from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.times import kind_in_words, parse_times
 from ...shared.language import speaking
+from ..host.figures import printed, translate
 
 NO_DATA = -1e37  # shapefiles: M below -1e38 is none (Shapefile Technical Description, 1998, p. 2)
 DAY, WEEK = 86400.0, 604800.0
@@ -40,7 +41,7 @@ class VertexTimes:
 
 
 def tr(text):
-    return QCoreApplication.translate("VertexTimes", text)
+    return translate("VertexTimes", text)
 
 
 def times_of_vertices(m, ids, part, x, y):
@@ -92,7 +93,7 @@ def times_of_vertices(m, ids, part, x, y):
 
 def _first_values(m):
     return "    " + tr("first values: {}").format(
-        ", ".join(f"{value:.15g}" for value in m[np.isfinite(m)][:3].tolist())
+        ", ".join(printed(f"{value:.15g}") for value in m[np.isfinite(m)][:3].tolist())
     )
 
 

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.lines.lines import Lines
 from ..host.fields import spelling
+from ..host.figures import printed, translate
 from . import roles
 from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
@@ -25,7 +25,7 @@ SIGMA, SIGMA_UP, EDGE_ID, CAPTURES = "sigma_cross", "sigma_up", "edge_id", ("cap
 
 
 def tr(text):
-    return QCoreApplication.translate("Walks", text)
+    return translate("Walks", text)
 
 
 @dataclass(frozen=True)
@@ -267,7 +267,7 @@ def _sigma(read, field, name, label, feedback):
         tr("{}: field “{}”, median {}; {} rows without.").format(
             label,
             field,
-            f"{np.median(sigma[known]):.4f} m" if known.any() else tr("unknown"),
+            printed(f"{np.median(sigma[known]):.4f} m") if known.any() else tr("unknown"),
             int(np.count_nonzero(~known)),
         )
     )

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 from qgis.core import QgsFeatureRequest, QgsVectorLayerFeatureSource, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import spelling
+from ..host.figures import translate
 from ..reading.columns import file_behind
 
 LINES, EXISTING = "lines", "existing"
@@ -52,7 +52,7 @@ _READ_BY = {
 
 
 def tr(text):
-    return QCoreApplication.translate("ReviewLayers", text)
+    return translate("ReviewLayers", text)
 
 
 def part_of(layer):

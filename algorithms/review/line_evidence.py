@@ -11,12 +11,12 @@ from qgis.core import (
     QgsProcessingException,
     QgsRectangle,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.review import evidence as ground
 from ...shared.tuning import REVIEW
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import kind, spelling
+from ..host.figures import translate
 from ..reading.columns import columns_of_lists, read_rows
 from ..reading.frames import transform
 from ..reading.layer_frame import locate, way_into
@@ -30,7 +30,7 @@ AROUND = 10.0  # s before and after a walk in which its rejected epochs are look
 
 
 def tr(text):
-    return QCoreApplication.translate("LineEvidence", text)
+    return translate("LineEvidence", text)
 
 
 @dataclass(frozen=True)

@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.review import worklist as work
 from ...shared.tuning import REVIEW
 from ..host.feedback import looked_through, raise_if_cancelled
 from ..host.fields import is_null, spelling
+from ..host.figures import translate
 from ..reading.layer_frame import locate
 from . import layers as parts
 from .line_stream import read_lines
@@ -36,7 +36,7 @@ _NUMBERS = (
 
 
 def tr(text):
-    return QCoreApplication.translate("ReviewReading", text)
+    return translate("ReviewReading", text)
 
 
 @dataclass

@@ -12,6 +12,7 @@ from ...shared.language import speaking
 from ...shared.review import evidence as ground
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import is_null
+from ..host.figures import translate
 from ..reading import roles
 from ..reading.epoch_fields import Choices
 from ..reading.epoch_layer import read_epochs
@@ -27,7 +28,7 @@ LIMITS = (
 
 
 def tr(text):
-    return QCoreApplication.translate("Repairing", text)
+    return translate("Repairing", text)
 
 
 @dataclass(frozen=True)

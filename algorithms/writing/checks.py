@@ -11,14 +11,14 @@ import struct
 from pathlib import Path
 
 from qgis.core import QgsProviderRegistry, QgsVectorLayer
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import translate
 from ..host.watching import in_background, listening, open_file
 from ..reading.columns import quote
 
 
 def tr(text):
-    return QCoreApplication.translate("Checks", text)
+    return translate("Checks", text)
 
 
 def missing_of_file(path, layer, rows, feedback):

@@ -1,16 +1,17 @@
 """What people decided on lines, put into a layer's own edit buffer."""
 
 from qgis.core import QgsApplication, QgsProcessingException, QgsVectorDataProvider
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime
+from qgis.PyQt.QtCore import QDateTime
 
 from ..host.fields import field
+from ..host.figures import translate
 from .presentation import DECISIONS, REVIEW
 
 TYPES = dict(zip(REVIEW, ("QString", "QString", "QString", "QDateTime")))
 
 
 def tr(text):
-    return QCoreApplication.translate("Decisions", text)
+    return translate("Decisions", text)
 
 
 def who_decides():

@@ -1,11 +1,11 @@
 """What reconstructed edges, gaps, epochs and stations hold: fields, and columns of them."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.epochs.reasons import REASON_NAMES, Reason, describe
 from ...shared.reconstruction.repairs import decided_words
 from ..host.fields import NewField
+from ..host.figures import translate
 from . import sinks
 
 # Name, type, and where a Shapefile needs them said, width and decimals.
@@ -140,7 +140,7 @@ STATION_FIELDS = (
 
 
 def tr(text):
-    return QCoreApplication.translate("EdgeTables", text)
+    return translate("EdgeTables", text)
 
 
 def edge_columns(layer, edges):

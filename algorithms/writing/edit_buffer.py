@@ -8,8 +8,8 @@ from qgis.core import (
     QgsProcessingException,
     QgsVectorDataProvider,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import translate
 from .edit_saving import (
     blocks,
     differs,
@@ -23,7 +23,7 @@ from .edit_saving import (
 
 
 def tr(text):
-    return QCoreApplication.translate("EditBuffer", text)
+    return translate("EditBuffer", text)
 
 
 @dataclass

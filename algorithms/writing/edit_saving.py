@@ -13,16 +13,16 @@ from qgis.core import (
     QgsProviderRegistry,
     QgsTransaction,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import is_null
+from ..host.figures import translate
 from ..host.watching import open_file
 
 AT_ONCE = 1000  # features read, or handed to a provider, between two looks
 
 
 def tr(text):
-    return QCoreApplication.translate("EditSaving", text)
+    return translate("EditSaving", text)
 
 
 def saved_whole(layer):

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import NewField
+from ..host.figures import translate
 from . import sinks
 
 EDGE_FIELDS = (
@@ -49,7 +49,7 @@ POLYGON_FIELDS = (
 
 
 def tr(text):
-    return QCoreApplication.translate("JoinedTables", text)
+    return translate("JoinedTables", text)
 
 
 def sources_of(layer, joined):

@@ -1,12 +1,12 @@
 """Labels of a legend in the language of QGIS: the styles hold them in English."""
 
-from qgis.PyQt.QtCore import QCoreApplication
+from ..host.figures import translate
 
 CONTEXT = "Legend"
 
 
 def tr(text):
-    return QCoreApplication.translate(CONTEXT, text)
+    return translate(CONTEXT, text)
 
 
 def translate_legend(layer):

@@ -1,8 +1,7 @@
 """What merged edges, their walks and their disagreements hold: fields, and columns of them."""
 
-from qgis.PyQt.QtCore import QCoreApplication
-
 from ..host.fields import NewField, is_null
+from ..host.figures import translate
 from ..reading.columns import attributes_by_id
 from . import sinks
 from .common_values import common_value
@@ -90,7 +89,7 @@ REASON_FIELDS = ("start_reason", "end_reason")
 
 
 def tr(text):
-    return QCoreApplication.translate("MergeTables", text)
+    return translate("MergeTables", text)
 
 
 def carried_fields(source):

@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ..host.figures import translate
 from ..host.watching import in_background
 from . import checks
 from .sinks import discard
@@ -45,7 +45,7 @@ class Opened:
         if self.staged is not None or self.in_memory:
             return unwritten(self.label, self.target or self.destination, why)
         return QgsProcessingException(
-            QCoreApplication.translate(
+            translate(
                 "Opened",
                 "“{}” could not be written to “{}”: {}. Make sure that the place can be reached and"
                 " written to, or choose another one.",
@@ -66,7 +66,7 @@ class Opened:
         self.writer.close()
         if self.writer.unplaced:
             feedback.pushWarning(
-                QCoreApplication.translate(
+                translate(
                     "Opened",
                     "“{}”: {} geometries have vertices that are no numbers; these rows are written"
                     " without geometry. Repair them in the source.",

@@ -10,10 +10,10 @@ from qgis.core import (
     QgsEditorWidgetSetup,
     QgsLayerMetadata,
 )
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.reconstruction.repairs import ELEMENTS, KINDS
 from ..host.fields import kind
+from ..host.figures import translate
 
 # fields that a person fills in; all others are results, and forms show them only
 REVIEW = ("decision", "remark", "decided_by", "decided_at")
@@ -52,7 +52,7 @@ NAMED_BY = ("edge_id", "gap_id", "line_id", "existing_id", "spot_id", "name", "c
 
 
 def tr(text):
-    return QCoreApplication.translate("Presentation", text)
+    return translate("Presentation", text)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ out here, with the host's engine for single texts and tables: works in any threa
 import re
 from pathlib import Path
 
-from qgis.PyQt.QtCore import QCoreApplication, QLocale, QMarginsF, QRectF, Qt
+from qgis.PyQt.QtCore import QLocale, QMarginsF, QRectF, Qt
 from qgis.PyQt.QtGui import (
     QColor,
     QFont,
@@ -18,6 +18,8 @@ from qgis.PyQt.QtGui import (
     QPdfWriter,
 )
 
+from ..host.figures import translate
+
 BEGUN = 0.16  # of a page: so much of a table, at least, stands below its heading
 DOTS = 600  # an inch
 LEFT, RIGHT, TOP, BOTTOM = 16.0, 14.0, 16.0, 18.0  # margins as in the page's style, mm
@@ -25,7 +27,7 @@ FOOT = 9.0  # of the running title above the lower edge, mm
 
 
 def tr(text):
-    return QCoreApplication.translate("Printing", text)
+    return translate("Printing", text)
 
 
 class PrintError(Exception):

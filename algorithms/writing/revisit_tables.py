@@ -1,9 +1,9 @@
 """What places to revisit and the reasons for them hold: fields, and columns of them."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ..host.fields import NewField
+from ..host.figures import translate
 from ..reading.findings.found import KINDS
 from . import sinks
 
@@ -48,7 +48,7 @@ REASON_FIELDS = (
 
 
 def tr(text):
-    return QCoreApplication.translate("RevisitTables", text)
+    return translate("RevisitTables", text)
 
 
 def place_columns(found, places):

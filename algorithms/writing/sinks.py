@@ -19,10 +19,11 @@ from qgis.core import (
     QgsWkbTypes,
 )
 from qgis.PyQt import sip
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime, Qt
+from qgis.PyQt.QtCore import QDateTime, Qt
 
 from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from ..host.fields import is_null
+from ..host.figures import translate
 from ..host.watching import listening, open_file
 from ..reading.columns import iterate
 from ..reading.wkb import point_of_vertex
@@ -38,7 +39,7 @@ OF_SEVERAL_FILES = (".shp", ".tab", ".mif")
 
 
 def tr(text):
-    return QCoreApplication.translate("Writing", text)
+    return translate("Writing", text)
 
 
 @contextlib.contextmanager

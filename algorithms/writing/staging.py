@@ -14,9 +14,10 @@ from pathlib import Path
 
 from osgeo import gdal, ogr
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication, QLockFile
+from qgis.PyQt.QtCore import QLockFile
 
 from ..host.feedback import raise_if_cancelled
+from ..host.figures import translate
 from ..host.watching import listening, open_file
 from .targets import CONTAINERS, FAMILIES, JOURNALS
 
@@ -28,7 +29,7 @@ FULL = 1 << 16  # bytes; a disk with less is taken for full
 
 
 def tr(text):
-    return QCoreApplication.translate("Staging", text)
+    return translate("Staging", text)
 
 
 class NotWrittenError(QgsProcessingException):

@@ -22,9 +22,10 @@ from qgis.core import (
     QgsVectorLayer,
     QgsVirtualLayerDefinition,
 )
-from qgis.PyQt.QtCore import QCoreApplication, QUrl
+from qgis.PyQt.QtCore import QUrl
 
 from ..host.fields import is_null
+from ..host.figures import translate
 from ..host.quotes import quoted
 from ..host.watching import open_file
 
@@ -46,7 +47,7 @@ _PAGE = re.compile(rb"\s*(<!doctype html|<html)", re.I)
 
 
 def tr(text):
-    return QCoreApplication.translate("Targets", text)
+    return translate("Targets", text)
 
 
 @dataclass(frozen=True)

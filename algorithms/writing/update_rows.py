@@ -4,10 +4,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from qgis.core import QgsFeature, QgsGeometry, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication, QDateTime
+from qgis.PyQt.QtCore import QDateTime
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import NewField, fields_of, is_null
+from ..host.figures import translate
 from .basemap import BasemapGeometry
 from .basemap_undo import undo_text
 from .edit_saving import own_name
@@ -75,7 +76,7 @@ class Outcome:
 
 
 def tr(text):
-    return QCoreApplication.translate("UpdateRows", text)
+    return translate("UpdateRows", text)
 
 
 class UpdateRows:

@@ -8,6 +8,7 @@ from qgis.PyQt.QtCore import QPointF, QRectF, QSize, Qt, pyqtSignal
 from qgis.PyQt.QtGui import QColor, QPainter, QPalette, QPen, QPixmap, QPolygonF
 from qgis.PyQt.QtWidgets import QSizePolicy, QToolTip, QWidget
 
+from ...algorithms.host.figures import printed
 from . import marks
 from .words import metres, tr
 
@@ -293,7 +294,7 @@ class EvidencePlot(QWidget):
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
             painter.setPen(text)
             value = float(value) + 0.0  # no minus before nought
-            label = f"{value:.2f} m" if strip.which == HEIGHT else metres(value)
+            label = printed(f"{value:.2f} m") if strip.which == HEIGHT else metres(value)
             where = QRectF(0, y - metrics.height() / 2, box.left() - 4, metrics.height())
             painter.drawText(where, _number(Qt.AlignmentFlag.AlignRight), label)
         room = box.width() / (1.6 * metrics.horizontalAdvance("888.8 m"))
@@ -306,7 +307,7 @@ class EvidencePlot(QWidget):
                 wide = metrics.horizontalAdvance("88888.8 m")
                 where = QRectF(x - wide / 2, box.bottom() + 2, wide, metrics.height())
                 flag = _number(Qt.AlignmentFlag.AlignHCenter)
-                painter.drawText(where, flag, f"{value:g} m")
+                painter.drawText(where, flag, printed(f"{value:g} m"))
         painter.setPen(QPen(grid, 1))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(box)

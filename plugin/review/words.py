@@ -4,9 +4,10 @@ import math
 from pathlib import Path
 
 from qgis.core import QgsApplication
-from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication
+from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 from qgis.PyQt.QtGui import QIcon
 
+from ...algorithms.host.figures import printed, translate
 from ...shared.review.worklist import Kind
 
 CONTEXT = "Review"
@@ -58,7 +59,7 @@ def decision_icon(decision):
 
 
 def tr(text):
-    return QCoreApplication.translate(CONTEXT, text)
+    return translate(CONTEXT, text)
 
 
 def reason(kind):
@@ -90,7 +91,7 @@ def amount(kind, value):
     if not math.isfinite(value) or kind == Kind.NOTHING:
         return ""
     if kind == Kind.DOUBTFUL:
-        return f"{value:.0f}"
+        return printed(f"{value:.0f}")
     if kind in LENGTHS:
         return tr("{:.1f} m").format(value)
     return metres(value)

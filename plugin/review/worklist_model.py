@@ -6,6 +6,7 @@ import numpy as np
 from qgis.PyQt.QtCore import QAbstractTableModel, QModelIndex, Qt
 from qgis.PyQt.QtGui import QFont
 
+from ...algorithms.host.figures import printed
 from ...algorithms.review.reading import DAY, OLD
 from ...shared.review.worklist import Kind
 from . import words
@@ -233,7 +234,7 @@ class WorklistModel(QAbstractTableModel):
         if column == LINE:
             return self.title(row)
         if column == SCALE:
-            return f"{found.ratio[row]:.1f}" if found.kind[row] != Kind.NOTHING else ""
+            return printed(f"{found.ratio[row]:.1f}") if found.kind[row] != Kind.NOTHING else ""
         if column == CAPTURE:
             return review.capture[row]
         if column == CAPTURED:

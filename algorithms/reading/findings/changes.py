@@ -1,13 +1,13 @@
 """Ends that were left open."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ...host.figures import translate
 from .found import LEFT_OPEN, known
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def find_open_ends(layer, limits, found):

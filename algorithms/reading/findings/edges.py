@@ -1,8 +1,8 @@
 """Edges and stations whose uncertainty is too great, and ends that broke off."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ...host.figures import translate
 from .found import BROKEN_OFF, UNCERTAIN, UNCERTAIN_UP, Where
 from .gaps import break_words
 from .layers import placed
@@ -12,7 +12,7 @@ SPACING = 1.0  # m, of stations where nothing tells it
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def find_poor_edges(layer, rims, limits, found):

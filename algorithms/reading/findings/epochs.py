@@ -1,11 +1,11 @@
 """Rejected epochs in a row."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ....shared.epochs.slash_dates import UNDECIDED
 from ....shared.epochs.times import parse_times
 from ...host.fields import NewField
+from ...host.figures import translate
 from .found import REJECTED
 
 # what tells which rejected epochs follow each other, whatever fields the layers have that they come
@@ -27,7 +27,7 @@ NOTHING_LOST = ("repeat", "backtrack")  # rejected, but the place was seen
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def find_spells(layer, time, captures, limits, found):

@@ -1,9 +1,9 @@
 """Existing lines without an edge, and displaced ones."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ....shared.lines.rays import stations_along
+from ...host.figures import translate
 from .found import DISPLACED, NO_EDGE
 from .layers import placed
 
@@ -11,7 +11,7 @@ SPACING = 1.0  # m, of the stations at which a line is compared with the edges
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def find_existing(layer, edges, limits, found):

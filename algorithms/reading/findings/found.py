@@ -4,7 +4,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
+
+from ...host.figures import translate
 
 # The names that `kind` may have, the one that weighs most first: it gives a place its name.
 KINDS = (
@@ -35,7 +36,7 @@ TOLD = ("metres", "seconds", "epochs", "edge_id", "capture")
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,14 @@
 """Gaps that are too long, and why lines broke off."""
 
 import numpy as np
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ...host.figures import translate
 from .found import GAP, known
 from .layers import placed
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def break_words(reason):

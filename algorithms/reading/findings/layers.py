@@ -4,11 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
-from qgis.PyQt.QtCore import QCoreApplication
 
 from ....shared.lines.lines import Lines, points_at
 from ...host.feedback import looked_through
 from ...host.fields import kind, spelling
+from ...host.figures import translate
 from ...host.quotes import quoted
 from .. import roles
 from ..columns import columns_of_lists, iterate, read_rows, sample
@@ -26,7 +26,7 @@ GEOMETRIES = {
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 @dataclass(frozen=True)

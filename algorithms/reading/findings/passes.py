@@ -2,14 +2,14 @@
 
 import numpy as np
 from qgis.core import QgsProcessingException
-from qgis.PyQt.QtCore import QCoreApplication
 
+from ...host.figures import translate
 from .found import DISAGREEMENT, PASS_OFF
 from .layers import placed
 
 
 def tr(text):
-    return QCoreApplication.translate("Findings", text)
+    return translate("Findings", text)
 
 
 def find_disagreements(layer, limits, found):
