@@ -21,6 +21,7 @@ ROOM_BESIDE = 330  # pixels at 96 dpi of the message bar that icon, title, butto
 LEAST_SHOWN = 20  # letters that a message has at least, however narrow the window is
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
+EDGES_IN = {"FOLDER", "OUTPUT"}  # outputs of these that hold edges
 
 
 class CurbwrightPlugin:
@@ -55,9 +56,9 @@ class CurbwrightPlugin:
         review.setObjectName("mActionCurbwrightReview")
         self.iface.registerMainWindowAction(review, REVIEW_KEYS)
         self.iface.addVectorToolBarIcon(review)
-        self._add(self.tr("Help"), self.open_help, None)
         self._add(self.tr("Open the sample project…"), self.open_sample, None)
         self._add(self.tr("Check installation"), self.check_installation, None)
+        self._add(self.tr("Help"), self.open_help, None)  # last, as in all menus of the host
         self.say_missing()
         Algorithm.offer_in_window = self.offer_review
 
@@ -151,7 +152,7 @@ class CurbwrightPlugin:
 
     def offer_review(self, name, results):
         """Offer, in the message bar, to review what came of a run."""
-        if name in REVIEWED:
+        if name in REVIEWED and EDGES_IN & set(results):
             text = self.tr("See which edges deserve a look.")
             self._push(text, Qgis.MessageLevel.Info, results)
 
@@ -238,14 +239,14 @@ class CurbwrightPlugin:
         ident : str, optional
             Its id.
         results : dict, optional
-            As it returned them.
+            What it returned, as far as the project shows it.
         """
         more = self.tr(" ({} more in the log)").format(len(warnings) - 1)
         more *= len(warnings) > 1
         bar = self.iface.messageBar()
         text = self._fitting(name, warnings[0], more)
         whole = "\n".join(warnings)
-        if results and ident in REVIEWED:
+        if ident in REVIEWED and EDGES_IN & set(results):
             self._push(text, Qgis.MessageLevel.Warning, results, whole)
             return
         item = bar.createMessage(MENU, text)

@@ -19,7 +19,11 @@ import networkwatch
 import pytest
 from postgis import postgis  # noqa: F401 (a fixture)
 
-os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+if not (os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # Qt ends the process without a screen
+
+# Starts QGIS, so after the line above; registered by its own name it would start it before.
+pytest_plugins = ("pytest_qgis.plugin",)
 
 # Files that take longest, first, so that no worker is left with one of them at the end. All tests
 # of a file go to one worker: they share what their fixtures made.

@@ -393,13 +393,25 @@ class Algorithm(Reports):
             for layer in targets.layers_at(self.replaced, context.project()):
                 layer.dataProvider().reloadData()  # it would go on with what was replaced
                 layer.reload()
+        shown = self._shown(context) if here else {}
         if self.warned and here and Algorithm.say_in_window is not None:
-            Algorithm.say_in_window(
-                self.displayName(), self.warned, self.name(), self.returned or {}
-            )
-        elif self.returned and here and Algorithm.offer_in_window is not None:
-            Algorithm.offer_in_window(self.name(), self.returned)
+            Algorithm.say_in_window(self.displayName(), self.warned, self.name(), shown)
+        elif shown and Algorithm.offer_in_window is not None:
+            Algorithm.offer_in_window(self.name(), shown)
         return super().postProcessAlgorithm(context, feedback)
+
+    def _shown(self, context):
+        """What a run returned of folders, and of layers that are in the project or come into
+        it."""
+        there = set(context.layersToLoadOnCompletion())
+        project = context.project()
+        for layer in () if project is None else project.mapLayers().values():
+            there |= {layer.id(), layer.source(), layer.source().split("|")[0]}
+        return {
+            name: value
+            for name, value in (self.returned or {}).items()
+            if isinstance(value, str) and (name == "FOLDER" or value in there)
+        }
 
     def prepareAlgorithm(self, parameters, context, feedback):
         """Find out, in the main thread, what the input is called."""

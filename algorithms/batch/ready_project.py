@@ -93,7 +93,11 @@ def _opened(path, result, look_of_people):
 
 
 def _save_style(path, result, layer, default):
-    message = layer.saveStyleToDatabase(STYLE, result.look.about.title, default, "")
+    asked = STYLE, result.look.about.title, default, ""
+    if hasattr(layer, "saveStyleToDatabaseV2"):  # of later hosts, which warn of the other one
+        _, message = layer.saveStyleToDatabaseV2(*asked)
+    else:
+        message = layer.saveStyleToDatabase(*asked)
     if message:
         raise _cannot_be_stored(path, message)
 

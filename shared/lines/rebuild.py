@@ -160,6 +160,8 @@ def _between(old, low, high, move_low, move_high, blend):
     here = place_at(old, at)
     exact = np.isin(at, inner)
     here[exact] = old[np.searchsorted(along, at[exact])]
+    if not reach:
+        return here  # no transition: the step stands at the rims
     share_low = np.clip(1 - (at - low) / reach, 0.0, 1.0)[:, None]
     share_high = np.clip(1 - (high - at) / reach, 0.0, 1.0)[:, None]
     return here + share_low * move_low + share_high * move_high

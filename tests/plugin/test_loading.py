@@ -144,9 +144,9 @@ def test_menu_comes_and_goes(started):
         "Reconstruct edges…",
         "All steps",
         "Review edges…",
-        "Help",
         "Open the sample project…",
         "Check installation",
+        "Help",
     ]
     assert window.keys == {"mActionCurbwrightReview": "Ctrl+Shift+K"}
     assert [action.text() for action in window.tools] == ["Review edges…"]
@@ -181,7 +181,7 @@ def test_menu_checks_the_installation(started, monkeypatch, complete):
         "report",
         lambda names: asked.extend(names) or (complete, ["scipy 1.10: present"]),
     )
-    started[1].menu["Curbwright"][-1].trigger()
+    started[1].menu["Curbwright"][-2].trigger()
     assert asked == sorted({name for algorithm in ALGORITHMS for name in algorithm.NEEDS})
     (box,) = shown
     icons = main.QMessageBox.Icon
@@ -325,6 +325,7 @@ def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
 
     monkeypatch.setattr(plugin, "panel", Panel)
     Algorithm.offer_in_window("screenepochs", {"OUTPUT": "a"})
+    Algorithm.offer_in_window("reconstructedges", {"KEPT": "kept_1"})  # edges were not loaded
     assert bar.currentItem() is None
     for name, results in (
         ("processcaptures", {"FOLDER": "here", "EDGES": 3}),

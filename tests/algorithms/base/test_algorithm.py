@@ -179,6 +179,20 @@ def test_a_window_is_told_of_warnings_once_the_run_is_over(monkeypatch):
     assert (name, warnings) == ("Tell things", ("First thing.",)) and ident and results == {}
 
 
+@pytest.mark.parametrize("loaded", [True, False])
+def test_a_window_is_offered_only_layers_that_the_project_shows(monkeypatch, loaded):
+    """As the host's batch, which need not load what it wrote."""
+    offered = []
+    monkeypatch.setattr(Algorithm, "offer_in_window", lambda *what: offered.append(what))
+    algorithm, context = Teller(), QgsProcessingContext()
+    algorithm.returned = {"OUTPUT": "edges_1", "KEPT": "kept_1", "LENGTH": 3.5}
+    if loaded:
+        details = QgsProcessingContext.LayerDetails("Edges", QgsProject.instance(), "OUTPUT")
+        context.addLayerToLoadOnCompletion("edges_1", details)
+    algorithm.postProcessAlgorithm(context, Log())
+    assert offered == [(algorithm.name(), {"OUTPUT": "edges_1"})] * loaded
+
+
 def test_a_run_is_cancelled_through_the_feedback_that_remembers():
     class Cancelled(Teller):
         def work(self, parameters, context, feedback):

@@ -3,11 +3,13 @@
 import shutil
 import sqlite3
 from contextlib import closing
+from types import SimpleNamespace
 
 import pytest
-from qgis.core import QgsProject, QgsVectorLayer
+from qgis.core import QgsProcessingException, QgsProject, QgsVectorLayer
 from walkedlayers import layer_of, run, walk
 
+from curbwright.algorithms.batch import ready_project
 from curbwright.algorithms.batch.ready_project import PROJECT, STYLE
 from curbwright.algorithms.batch.result_folder import GEOPACKAGE
 
@@ -79,6 +81,21 @@ def test_nothing_is_said_to_be_kept_from_styles_of_runs(written, tmp_path):
     rows = texts(tmp_path / GEOPACKAGE, "SELECT f_table_name FROM layer_styles")
     assert sorted(name for (name,) in rows) == sorted(results(tmp_path / GEOPACKAGE))
     assert texts(tmp_path / GEOPACKAGE, "SELECT name FROM qgis_projects") == [(PROJECT,)]
+
+
+@pytest.mark.parametrize("name", ["saveStyleToDatabase", "saveStyleToDatabaseV2"])
+def test_a_style_is_stored_the_way_of_the_host(name):
+    asked = []
+
+    def save(*arguments):
+        asked.append(arguments)
+        return "full" if name == "saveStyleToDatabase" else (0, "full")
+
+    about = SimpleNamespace(title="Edges")
+    result = SimpleNamespace(look=SimpleNamespace(about=about))
+    with pytest.raises(QgsProcessingException, match="full"):
+        ready_project._save_style("x.gpkg", result, SimpleNamespace(**{name: save}), True)
+    assert asked == [(STYLE, "Edges", True, "")]
 
 
 def test_styles_and_projects_of_people_stay(written, tmp_path):

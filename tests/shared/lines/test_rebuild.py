@@ -49,6 +49,14 @@ def test_a_piece_over_the_whole_line_leaves_nothing_of_it():
     assert_allclose(new[:, :2], [[0, 1], [100, 1]])
 
 
+def test_without_a_transition_the_step_stands_at_the_rims():
+    edge = line((30, 1), (70, 1))
+    old, move = line((0, 0), (10, 0), (100, 0)), np.array([0, 0.5, 0])
+    with np.errstate(all="raise"):
+        new = rebuild(old, [Piece(30, 70, edge, 0.0, 40.0)], move, STAY, 0.0)
+    assert_allclose(new[:, :2], [[0, 0.5], [10, 0], [30, 1], [70, 1], [100, 0]])
+
+
 def test_an_end_that_moves_takes_the_line_along_over_the_transition():
     new = rebuild(OLD, [], np.array([0, 0.5, 0]), STAY, 10.0)
     assert_allclose(new[:, :2], [[0, 0.5], [10, 0], [40, 0], [100, 0]])
