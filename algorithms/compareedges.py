@@ -251,7 +251,8 @@ class CompareEdges(ComparisonAlgorithm):
         return super().prepareAlgorithm(parameters, context, feedback)
 
     def work(self, parameters, context, feedback):
-        from ..shared.lines.comparison import ComparisonSettings, compare
+        from ..shared.lines.comparison import compare
+        from ..shared.lines.comparison_results import ComparisonSettings
 
         edges, existing = (
             self.source(parameters, context),
@@ -336,7 +337,7 @@ class CompareEdges(ComparisonAlgorithm):
 
     def _say_layers(self, result, names, feedback):
         """Lines of both layers by status."""
-        from ..shared.lines.comparison import NOT_VISITED, STATUS_NAMES
+        from ..shared.lines.comparison_results import NOT_VISITED, STATUS_NAMES
 
         for name, statistics, length, share in (
             (names[0], result.edge_statistics, result.edge_length, result.edge_matched_share),

@@ -329,7 +329,7 @@ class JoinEdges(Algorithm):
 
     def _say(self, name, layer, result, values, feedback):
         from ..shared.lines.end_pairs import WHY_NAMES
-        from ..shared.lines.joins import WHAT_NAMES
+        from ..shared.lines.join_changes import WHAT_NAMES
 
         changes = result.changes
         counts = np.bincount(changes.what, minlength=len(WHAT_NAMES)).tolist()
@@ -434,7 +434,7 @@ class JoinEdges(Algorithm):
 
     def _count(self, layer, result, values, out):
         """The numbers that are returned."""
-        from ..shared.lines.joins import CLOSED, EXTENDED, JOINED, LEFT_OPEN
+        from ..shared.lines.join_changes import CLOSED, EXTENDED, JOINED, LEFT_OPEN
 
         counts = np.bincount(result.changes.what, minlength=4).tolist()
         out.results = {

@@ -10,7 +10,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
-from ..shared.lines.parallels import parse_section
+from ..shared.lines.cross_section import parse_section
 from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled

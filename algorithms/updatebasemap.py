@@ -542,7 +542,8 @@ class UpdateBasemap(ComparisonAlgorithm):
         return map(QgsFeature, looked_through(iterate(source, QgsFeatureRequest()), feedback))
 
     def _plan(self, basemap, edges, parameters, context, feedback):
-        from ..shared.lines.comparison import ComparisonSettings, compare
+        from ..shared.lines.comparison import compare
+        from ..shared.lines.comparison_results import ComparisonSettings
         from ..shared.lines.update import UpdateSettings, plan_update
 
         def number(name):

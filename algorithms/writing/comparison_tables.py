@@ -114,7 +114,7 @@ SHIFT_MEASURES = (
 
 def line_columns(statistics, ids, other_ids):
     """Columns of `LINE_FIELDS`."""
-    from ...shared.lines.comparison import STATUS_NAMES
+    from ...shared.lines.comparison_results import STATUS_NAMES
 
     s = statistics
     names = [
@@ -183,7 +183,7 @@ def summary_rows(result):
 
 def _line_rows(result):
     """Rows of the summary on the lines of both layers."""
-    from ...shared.lines.comparison import STATUS_NAMES
+    from ...shared.lines.comparison_results import STATUS_NAMES
 
     for subject, statistics, length, share in (
         ("edges", result.edge_statistics, result.edge_length, result.edge_matched_share),

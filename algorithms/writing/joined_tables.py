@@ -118,7 +118,7 @@ def island_columns(islands, sources, values):
 
 def change_columns(layer, changes):
     """Columns of `CHANGE_FIELDS`."""
-    from ...shared.lines.joins import WHAT_NAMES
+    from ...shared.lines.join_changes import WHAT_NAMES
 
     members = [
         changes.ends[start:stop].tolist()
@@ -181,9 +181,9 @@ class _Change:
 
 def _words(change):
     """What was done at a place, or why not, in words."""
-    from ...shared.lines import end_pairs, joins
+    from ...shared.lines import end_pairs, join_changes
 
-    if change.what == joins.LEFT_OPEN:
+    if change.what == join_changes.LEFT_OPEN:
         return _words_of_open_ends(change)
     text = {
         end_pairs.DIRECT: tr(
@@ -195,7 +195,7 @@ def _words(change):
         ),
     }[change.why].format(change.gap, change.deflection, change.moved)
     text += tr(", in height by {:.3f} m").format(change.up) if change.up == change.up else ""
-    return tr("ring closed: ") + text if change.what == joins.CLOSED else text
+    return tr("ring closed: ") + text if change.what == join_changes.CLOSED else text
 
 
 def _words_of_open_ends(change):

@@ -13,7 +13,7 @@ from ..arrays.ragged import (
     offsets_of,
     place_in_group,
 )
-from ..epochs.spikes import cubic_residuals
+from ..epochs.predictions import cubic_residuals
 from ..tuning import SAMPLING, STANDING
 from .profile import fit_heights
 

@@ -8,18 +8,11 @@ import numpy as np
 from ..arrays.plane import distance
 from ..arrays.ragged import places_around, split_groups
 from ..tuning import SCREENING
+from .predictions import height_distance
 from .reasons import Reason
 from .settings import Settings
-from .spikes import (
-    Path,
-    height_distance,
-    mark_along_track,
-    mark_blocks,
-    mark_end_pairs,
-    mark_ends,
-    mark_single,
-    mark_strides,
-)
+from .spike_blocks import mark_blocks, mark_strides
+from .spikes import Path, mark_along_track, mark_end_pairs, mark_ends, mark_single
 from .stream import Stream, capture_medians, nominal_stream, stream_of
 
 

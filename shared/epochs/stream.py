@@ -15,9 +15,9 @@ from .noise import (
     process_of_layer,
     window_variograms,
 )
+from .predictions import cubic_residuals
 from .rounding import SIGMA
 from .short_sides import count_short_sides
-from .spikes import cubic_residuals
 
 _CUBIC, _WINDOWS = 3, 5  # exact: the row of the cubic, and the first one of windows
 _BENT, _SIDES, _SLIPS = -4, -3, -2  # exact: rows of `Medians` with numbers alone

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .comparison import DISPLACED
+from .comparison_results import DISPLACED
 
 
 @dataclass(frozen=True)

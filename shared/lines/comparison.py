@@ -10,259 +10,26 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..arrays.ragged import group_median
-from ..tuning import COMPARISON, CROWDS
-from . import offsets
+from ..tuning import CROWDS
+from . import offsets, simple_buffer
+from .comparison_results import (
+    DISPLACED,
+    ONLY_EXISTING,
+    ONLY_NEW,
+    Comparison,
+    ComparisonSettings,
+    LineStatistics,
+    StationOffsets,
+)
+from .line_status import MatchedStations, displace_both, status_of
 from .lines import Lines
 from .matching import Side, match
-from .offsets import BufferOverlay, LayerStatistics
 from .rays import Index, stations_along
 from .rigid_moves import rigid_moves
-from .shift import Shift, layer_shift
-from .significance import beyond_chance, limit_of
+from .shift import layer_shift
+from .shift_results import Shift
+from .significance import limit_of
 from .visits import Visits, visits_of
-
-AGREES, DISPLACED, ONLY_NEW, ONLY_EXISTING, PARTLY, NOT_VISITED = range(6)
-STATUS_NAMES = ("agrees", "displaced", "only_new", "only_existing", "partly", "not_visited")
-
-
-@dataclass(frozen=True)
-class ComparisonSettings:
-    """What the user can choose; metres.
-
-    Attributes
-    ----------
-    max_offset : float
-        How far apart two lines may lie and still be the same one; also the half width of the simple
-        buffer.
-    station_spacing : float
-        Greatest distance between two stations along a line.
-    existing_sigma : float
-        Uncertainty of the existing lines across their direction, 1-sigma.
-    remove_shift : bool
-        Remove a significant shift of the whole layer before anything is judged.
-    confidence : float
-        Of the test whether an offset exceeds its uncertainty, between 0 and 1.
-
-    Raises
-    ------
-    ValueError
-        If a value is outside its range; the message names it.
-    """
-
-    max_offset: float = 2.0
-    station_spacing: float = 1.0
-    existing_sigma: float = 0.10
-    remove_shift: bool = False
-    confidence: float = 0.95
-
-    def __post_init__(self):
-        for name in ("max_offset", "station_spacing"):
-            if not (getattr(self, name) > 0 and np.isfinite(getattr(self, name))):
-                raise ValueError(f"{name} must be greater than 0 m, got {getattr(self, name)}")
-        if not (self.existing_sigma >= 0 and np.isfinite(self.existing_sigma)):
-            raise ValueError(f"existing_sigma must be 0 m or greater, got {self.existing_sigma}")
-        if not 0 < self.confidence < 1:
-            raise ValueError(f"confidence must lie between 0 and 1, got {self.confidence}")
-
-
-@dataclass(frozen=True)
-class LineStatistics:
-    """Statistics of every line of one layer; arrays of shape (lines,) in the layer's order, metres.
-
-    Those of the offsets are taken over the matched stations of the line, each counting once, and
-    are NaN where there is none.
-
-    Attributes
-    ----------
-    status : ndarray of uint8
-        Place in `STATUS_NAMES`.
-    length : ndarray of float
-        On the ground; 0 for a row without geometry.
-    matched_length : ndarray of float
-        Of it, the length that has a counterpart.
-    matched_share : ndarray of float
-        Of the visited length, the share that has a counterpart, 0 to 1.
-    displaced_share : ndarray of float
-        Share of the matched length whose offset, at the line's own stations, exceeds its limit; NaN
-        where none is matched.
-    stations : ndarray of int
-        Number of matched stations of `StationOffsets`, whose offsets are all measured on the
-        existing lines.
-    offset_mean, offset_median, offset_sd, offset_rmse : ndarray of float
-        Of the signed offsets; the standard deviation divides by n - 1, the RMSE by n.
-    offset_p95, offset_max : ndarray of float
-        95th percentile (interpolated) and maximum of the absolute offsets.
-    hausdorff : ndarray of float
-        Greatest distance from either line to the other over the matched stretches, both densified.
-    up_mean, up_rmse : ndarray of float
-        Height of the edge above the existing line, where both have heights.
-    sigma : ndarray of float
-        Uncertainty across the line that was used, 1-sigma.
-    limit : ndarray of float
-        Combined uncertainty at the chosen confidence: an offset up to this is no displacement. Mean
-        over the stations; for a line without a station, from the median uncertainty of the other
-        layer.
-    partner : ndarray of int
-        Line of the other layer with most of the matched length, -1 for none.
-    partners : ndarray of int
-        Number of lines of the other layer that it is matched with.
-    visited_share : ndarray of float
-        Share of the length that was visited, 0 to 1; 1 for edges.
-    moved, moved_azimuth : ndarray of float
-        Rigid motion that fits the offsets best, from the existing line to the edge: metres, and
-        degrees from grid north towards east. NaN where none is matched, and no azimuth without a
-        move. See `rigid_moves`.
-    """
-
-    status: np.ndarray
-    length: np.ndarray
-    matched_length: np.ndarray
-    matched_share: np.ndarray
-    displaced_share: np.ndarray
-    stations: np.ndarray
-    offset_mean: np.ndarray
-    offset_median: np.ndarray
-    offset_sd: np.ndarray
-    offset_rmse: np.ndarray
-    offset_p95: np.ndarray
-    offset_max: np.ndarray
-    hausdorff: np.ndarray
-    up_mean: np.ndarray
-    up_rmse: np.ndarray
-    sigma: np.ndarray
-    limit: np.ndarray
-    partner: np.ndarray
-    partners: np.ndarray
-    visited_share: np.ndarray
-    moved: np.ndarray
-    moved_azimuth: np.ndarray
-
-    def __len__(self):
-        return len(self.status)
-
-
-@dataclass(frozen=True)
-class StationOffsets:
-    """Matched stations along the existing lines, in the order of lines and chainage; arrays of
-    shape (stations,), metres.
-
-    Attributes
-    ----------
-    existing, edge : ndarray of int
-        Row of the line in each layer.
-    part : ndarray of int
-        Number of the part of a multi-part existing line, from 0.
-    chainage : ndarray of float
-        Along the existing line, parts laid end to end.
-    edge_chainage : ndarray of float
-        Along the edge, likewise, where the perpendicular meets it.
-    offset : ndarray of float
-        + where the edge lies to the right of the existing line; without the shift where it was
-        removed.
-    offset_before : ndarray of float
-        The same with the shift still in it. Equal to `offset` where none was removed.
-    up : ndarray of float
-        Height of the edge above the existing line, NaN where one has none.
-    limit : ndarray of float
-        Combined uncertainty at the chosen confidence.
-    displaced : ndarray of bool
-        True where the offset is greater than the limit.
-    weight : ndarray of float
-        Length of existing line that the station stands for.
-    x, y, z : ndarray of float
-        On the existing line, local frame.
-    east, north : ndarray of float
-        Unit vector to the right of the existing line.
-    """
-
-    existing: np.ndarray
-    edge: np.ndarray
-    part: np.ndarray
-    chainage: np.ndarray
-    edge_chainage: np.ndarray
-    offset: np.ndarray
-    offset_before: np.ndarray
-    up: np.ndarray
-    limit: np.ndarray
-    displaced: np.ndarray
-    weight: np.ndarray
-    x: np.ndarray
-    y: np.ndarray
-    z: np.ndarray
-    east: np.ndarray
-    north: np.ndarray
-
-    def __len__(self):
-        return len(self.offset)
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """Result of `compare`.
-
-    Attributes
-    ----------
-    settings : ComparisonSettings
-    edges, existing : Lines
-        As given (local frame, metres); see `lines.Lines`.
-    edge_statistics, existing_statistics : LineStatistics
-    stations : StationOffsets
-    layer : LayerStatistics
-        As judged: without the shift if it was removed.
-    before, after : LayerStatistics
-        With and without the shift. If it was not removed, `after` is computed from the offsets of
-        the same stations less the shift.
-    shift : Shift
-        See `shift.Shift`: `east`, `north`, `sigma_east`, `sigma_north`, `significant`,
-        `determined`...
-    shift_removed : bool
-        False as well if removal was asked for but no significant shift was found.
-    buffer : BufferOverlay
-        Of the edges and existing lines as judged.
-    edge_length, existing_length : float
-        Whole layers, metres.
-    edge_matched_share, existing_matched_share : float
-        Share of it that has a counterpart; NaN for a layer without length.
-    visited_length : float
-        Of the existing lines, what was visited, metres.
-    displaced_with_shift, displaced_without_shift : tuple of int
-        Number of existing lines and of edges that are displaced with the shift left in the offsets,
-        and with it removed; equal if there is no significant shift.
-    sigma_assumed : bool
-        True where no uncertainty of the edges was given, so that only that of the existing lines
-        counts.
-    """
-
-    settings: ComparisonSettings
-    edges: Lines
-    existing: Lines
-    edge_statistics: LineStatistics
-    existing_statistics: LineStatistics
-    stations: StationOffsets
-    layer: LayerStatistics
-    before: LayerStatistics
-    after: LayerStatistics
-    shift: Shift
-    shift_removed: bool
-    buffer: BufferOverlay
-    edge_length: float
-    existing_length: float
-    edge_matched_share: float
-    existing_matched_share: float
-    visited_length: float
-    displaced_with_shift: tuple
-    displaced_without_shift: tuple
-    sigma_assumed: bool = False
-
-    def count(self, statistics, status):
-        """Number of lines with a status (place in `STATUS_NAMES`) in `edge_statistics` or
-        `existing_statistics`; rows without length do not count."""
-        return int(np.count_nonzero((statistics.status == status) & (statistics.length > 0)))
-
-    def length_of(self, statistics, status):
-        """Length of the lines with a status, as in `count`, metres."""
-        return float(statistics.length[statistics.status == status].sum())
 
 
 def compare(edges, existing, settings=None, progress=None, survey=None):
@@ -300,12 +67,12 @@ def compare(edges, existing, settings=None, progress=None, survey=None):
     of_edges = _line_statistics(
         sides.of_edges((worst_back, worst)), stations, _part(progress, 0.77, 0.8)
     )
-    _displace_both(of_edges, of_existing)
+    displace_both(of_edges, of_existing)
     progress(0.8)
     far = max(float(worst.max(initial=0.0)), float(worst_back.max(initial=0.0)))
     layer, before, after = _layers(stations, sides.shift, sides.removed, far)
     progress(0.8)
-    overlay = offsets.overlay(
+    overlay = simple_buffer.overlay(
         sides.judged,
         existing,
         (sides.edge_index, sides.existing_index),
@@ -344,7 +111,7 @@ class _Sides:
 
     def of_existing(self, worst):
         """The existing lines as the layer whose statistics are wanted."""
-        return _OneLayer(
+        return OneLayer(
             own=self.existing,
             other=self.judged,
             side=self.existing_side,
@@ -359,7 +126,7 @@ class _Sides:
 
     def of_edges(self, worst):
         """The edges likewise."""
-        return _OneLayer(
+        return OneLayer(
             own=self.judged,
             other=self.existing,
             side=self.edge_side,
@@ -390,7 +157,7 @@ class _Sides:
 
 
 @dataclass(frozen=True)
-class _OneLayer:
+class OneLayer:
     """One of the two layers, `own`, and the other one.
 
     `worst`: greatest distances of the matched intervals of either side; `alone`: status of a line
@@ -478,13 +245,13 @@ def _verdicts(sides, of_edges, of_existing):
         return judged, judged
     other = sides.otherwise()
     edges, existing = (
-        replace(statistics, status=_status_of(layer, _Matched.of(layer)))
+        replace(statistics, status=status_of(layer, MatchedStations.of(layer)))
         for statistics, layer in (
             (of_edges, other.of_edges(())),
             (of_existing, other.of_existing(())),
         )
     )
-    _displace_both(edges, existing)
+    displace_both(edges, existing)
     counted = displaced(existing, edges)
     return (counted, judged) if sides.removed else (judged, counted)
 
@@ -583,8 +350,8 @@ def _line_statistics(layer, stations, progress):
     """Statistics and status of one layer's lines."""
     progress(0.0)
     own, count = layer.own, layer.own.count
-    matched = _Matched.of(layer)
-    status = _status_of(layer, matched, progress)
+    matched = MatchedStations.of(layer)
+    status = status_of(layer, matched, progress)
     progress(0.6)
     of_station = stations.existing if layer.alone == ONLY_EXISTING else stations.edge
     figures = offsets.by_line(of_station, count, stations.offset, stations.up)
@@ -614,164 +381,3 @@ def _line_statistics(layer, stations, progress):
         moved_azimuth=move.azimuth,
         **figures,
     )
-
-
-@dataclass(frozen=True)
-class _Matched:
-    """Figures of one layer's own matched stations: up to `limit` by station, shape (m,), the others
-    by line, shape (count,)."""
-
-    line: np.ndarray
-    weight: np.ndarray
-    east: np.ndarray
-    north: np.ndarray
-    offset: np.ndarray
-    limit: np.ndarray
-    length: np.ndarray
-    matched_length: np.ndarray
-    share: np.ndarray
-    displaced: np.ndarray
-    mean_limit: np.ndarray
-    partner: np.ndarray
-    partner_length: np.ndarray
-    partners: np.ndarray
-
-    @classmethod
-    def of(cls, layer):
-        """The stations and lines of a layer."""
-        own, other, side = layer.own, layer.other, layer.side
-        count, length, judged = own.count, own.length(), layer.visits.length
-        stations, rows = side.matched, side.chosen[side.matched]
-        rays, c = side.rays, side.candidates
-        line, partner_line = own.line[rays.part[stations]], other.line[c.part[rows]]
-        weight = rays.weight[stations] / own.scale[line]
-        east, north = rays.along_y[stations], -rays.along_x[stations]
-        offset = c.offset[rows] / own.scale[line]
-        limit = layer.sides.limit(east, north, layer.sigma[line], layer.other_sigma[partner_line])
-        matched_length = np.bincount(line, weight, count)
-        partner, partner_length, partners = _partners(line, partner_line, weight, count)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            share = np.where(judged > 0, np.minimum(matched_length / judged, 1.0), 0.0)
-            displaced = np.bincount(line, weight * (np.abs(offset) > limit), count)
-            displaced = displaced / matched_length
-            mean_limit = np.bincount(line, weight * limit, count) / matched_length
-        typical = float(np.median(layer.other_sigma)) if len(layer.other_sigma) else 0.0
-        unmatched = limit_of(layer.sides.settings.confidence, layer.sigma, typical)
-        return cls(
-            line=line,
-            weight=weight,
-            east=east,
-            north=north,
-            offset=offset,
-            limit=limit,
-            length=length,
-            matched_length=matched_length,
-            share=share,
-            displaced=displaced,
-            mean_limit=np.where(matched_length > 0, mean_limit, unmatched),
-            partner=partner,
-            partner_length=partner_length,
-            partners=partners,
-        )
-
-
-def _status_of(layer, m, progress=lambda share: None):
-    """Status of one layer's lines, shape (count,)."""
-    status = _status_by_share(layer, m)
-    progress(0.3)
-    _find_moved(layer, m, status)
-    return status
-
-
-def _status_by_share(layer, m):
-    """Status of each line by the share of its visited length that is matched, and the share of that
-    which is displaced."""
-    count = layer.own.count
-    status = np.full(count, PARTLY, np.uint8)
-    whole = m.share >= COMPARISON.whole
-    with np.errstate(invalid="ignore", divide="ignore"):
-        rmse = np.sqrt(np.bincount(m.line, m.weight * m.offset**2, count) / m.matched_length)
-    # a few badly digitised vertices do not make a line partly displaced
-    status[whole & ((m.displaced <= COMPARISON.hardly) | (rmse <= m.mean_limit))] = AGREES
-    status[whole & (m.displaced >= COMPARISON.whole)] = DISPLACED
-    alone = m.share < COMPARISON.hardly
-    status[alone] = layer.alone
-    status[alone & (m.length > 0) & (layer.visits.share < COMPARISON.hardly)] = NOT_VISITED
-    return status
-
-
-def _find_moved(layer, m, status):
-    """Set the status of lines that moved as a whole, and reset it where chance explains them.
-
-    A line that moved as a whole shows no offset on the sides that run along the move, and rays from
-    its ends and corners may miss. Unlike one that was rebuilt in part, it kept its length, and a
-    single move explains all its offsets.
-    """
-    count, confidence = layer.own.count, layer.sides.settings.confidence
-    move, seen = offsets.translations(m.line, count, m.east, m.north, m.offset, m.weight)
-    size = np.where(
-        seen,
-        np.hypot(*move.T),
-        np.abs(np.bincount(m.line, m.weight * m.offset, count))
-        / np.maximum(m.matched_length, 1e-12),
-    )
-    residual = np.abs(m.offset - m.east * move[m.line, 0] - m.north * move[m.line, 1])
-    rest = residual > m.limit + COMPARISON.curvature_slack * size[m.line]
-    unexplained = np.bincount(m.line, m.weight * rest, count)
-    unexplained = unexplained / np.maximum(m.matched_length, 1e-12)
-    with np.errstate(invalid="ignore"):
-        alike = (
-            (m.partner_length >= COMPARISON.whole * m.matched_length)
-            & (m.partner >= 0)
-            & (m.share >= COMPARISON.min_matched)
-        )
-        if layer.other.count:
-            change = np.abs(m.length - layer.other.length()[m.partner])
-            alike &= change < COMPARISON.length_change * size
-        explained = (
-            seen
-            & (m.displaced > 0)
-            & (unexplained <= COMPARISON.hardly / 2)
-            & (unexplained < m.displaced / 2)
-        )
-        moved = alike & (size > m.mean_limit) & (explained | (m.displaced >= COMPARISON.whole))
-    status[moved] = DISPLACED
-    called = status == DISPLACED
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = group_median(np.abs(m.offset) / m.limit, m.line, count)
-    ratio = np.where(explained & moved, np.maximum(ratio, size / m.mean_limit), ratio)
-    tested = np.count_nonzero(m.share >= COMPARISON.min_matched)
-    real = beyond_chance(np.where(called, ratio, 0.0), tested, confidence)
-    status[called & (m.share >= COMPARISON.whole) & ~real] = AGREES
-
-
-def _displace_both(edges, existing):
-    """Call both of two lines that are each other's counterpart displaced if either is."""
-    mate = np.where(edges.partner >= 0, edges.partner, 0)
-    if not len(existing):
-        return
-    mutual = (edges.partner >= 0) & (existing.partner[mate] == np.arange(len(edges)))
-    mutual &= (
-        np.minimum(edges.matched_share, existing.matched_share[mate]) >= COMPARISON.min_matched
-    )
-    mutual &= np.abs(edges.length - existing.length[mate]) < (1 - COMPARISON.whole) * edges.length
-    mutual &= (edges.status == DISPLACED) | (existing.status[mate] == DISPLACED)
-    edges.status[mutual] = DISPLACED
-    existing.status[mate[mutual]] = DISPLACED
-
-
-def _partners(line, other, weight, count):
-    """Line of the other layer with most of the matched length (-1 for none), that length, and the
-    number of such lines."""
-    best, most, number = np.full(count, -1, np.int64), np.zeros(count), np.zeros(count, np.int64)
-    if not len(line):
-        return best, most, number
-    wide = int(other.max()) + 1
-    pair, place = np.unique(line * wide + other, return_inverse=True)
-    total = np.bincount(place.reshape(-1), weight)
-    order = np.lexsort((total, pair // wide))
-    last = np.append(np.diff(pair[order] // wide) > 0, True)
-    chosen = order[last]
-    best[pair[chosen] // wide] = pair[chosen] % wide
-    most[pair[chosen] // wide] = total[chosen]
-    return best, most, np.bincount(pair // wide, minlength=count)

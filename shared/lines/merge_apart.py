@@ -7,7 +7,7 @@ from ..tuning import PASSES
 from .merge_edges import led_onto
 from .merge_records import Made, Stretch, listed_of, lone_edge, pass_of
 from .merge_results import APART, PASS_STATES
-from .overlaps import extract
+from .pieces import extract
 
 
 def list_apart(met, ways, edges, sigmas, max_offset, blend):

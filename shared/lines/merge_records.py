@@ -7,7 +7,7 @@ import numpy as np
 
 from .merge_figures import Differences
 from .merge_results import PASS_STATES, REASONS
-from .overlaps import extract
+from .pieces import extract
 
 
 @dataclass(frozen=True)

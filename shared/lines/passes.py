@@ -25,8 +25,9 @@ from .merge_others import list_others, main_paths
 from .merge_paths import MergePaths
 from .merge_records import Made, Stretch, pass_of
 from .merge_tables import collect
-from .overlaps import cut_pieces, lay_on_each_other
+from .overlaps import lay_on_each_other
 from .path_means import average, meet_paths
+from .pieces import cut_pieces
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ import numpy as np
 
 from ..tuning import PASSES
 from .lines import chainages
-from .overlaps import extract
+from .pieces import extract
 
 
 def trace_path(lines, closed, path):

@@ -5,7 +5,7 @@ import numpy as np
 from ..language import number as printed
 from ..language import tr
 from ..tuning import COMPARISON
-from .comparison import ONLY_EXISTING
+from .comparison_results import ONLY_EXISTING
 from .update_decisions import ACCEPT, Held, held_by_decision
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from ..arrays.ragged import rows_by_value
 from ..tuning import UPDATE
 from .additions import add_edges
-from .comparison import ONLY_NEW
+from .comparison_results import ONLY_NEW
 from .edge_pieces import find_rings
 from .linestrings import shapes_of
 from .redrawing import redraw

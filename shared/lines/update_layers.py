@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .comparison import Comparison
+from .comparison_results import Comparison
 from .lines import Lines
 from .linestrings import shapes_of
 from .nodes import Nodes, find_nodes

@@ -4,7 +4,7 @@ import numpy as np
 
 from ..arrays.ragged import rows_by_value
 from ..tuning import UPDATE
-from .comparison import AGREES, DISPLACED, PARTLY
+from .comparison_results import AGREES, DISPLACED, PARTLY
 from .update_decisions import Held, held_by_decision
 
 

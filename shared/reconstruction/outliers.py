@@ -8,7 +8,9 @@ import numpy as np
 from ..alignment.search import distance_from_joined, fit_elements, savings_without
 from ..arrays.plane import distance, ray_distance, segment_distance
 from ..arrays.ragged import cumulative, group_index, inside_any, offsets_from_starts, offsets_of
-from ..epochs.spikes import cubic_distance, lateral_shifts, mark_end_pairs
+from ..epochs.predictions import cubic_distance
+from ..epochs.spike_blocks import lateral_shifts
+from ..epochs.spikes import mark_end_pairs
 from ..epochs.standing import Positions
 from ..epochs.stream import Stream
 from ..tuning import (

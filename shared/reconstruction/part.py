@@ -19,8 +19,8 @@ from ..arrays.ragged import (
     ranges,
     stretch_starts,
 )
+from ..epochs.predictions import downweight_outliers
 from ..epochs.reasons import Reason
-from ..epochs.spikes import downweight_outliers
 from ..epochs.standing import collapse_standing
 from ..tuning import (
     CONFIRMATION,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from ..language import counted, marked, tr, whole
-from ..lines.comparison import AGREES
+from ..lines.comparison_results import AGREES
 from . import maps
 from .comparison import report_parts
 from .comparison_words import own_cautions, verdict

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..lines.comparison import DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison_results import DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 
 
 @dataclass(frozen=True)
@@ -14,7 +14,7 @@ class Changes:
     Attributes
     ----------
     status : ndarray of uint8
-        Place in `comparison.STATUS_NAMES`.
+        Place in `comparison_results.STATUS_NAMES`.
     edge, existing : ndarray of int
         Rows of the lines; -1 for none.
     length : ndarray of float

@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 
 from ..language import counted, marked, tr, whole
-from ..lines.comparison import AGREES
+from ..lines.comparison_results import AGREES
 from ..lines.point_pairs import BEYOND_END, NO_PARTNER, NO_POSITION, USED
 from . import maps, plots
 from .page import (

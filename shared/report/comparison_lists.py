@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..language import marked, tr, whole
-from ..lines.comparison import (
+from ..lines.comparison_results import (
     AGREES,
     DISPLACED,
     NOT_VISITED,

@@ -3,7 +3,7 @@
 import numpy as np
 
 from ..language import counted, marked, number, tr, whole
-from ..lines.comparison import (
+from ..lines.comparison_results import (
     AGREES,
     DISPLACED,
     NOT_VISITED,
@@ -81,7 +81,7 @@ def title(status):
     Parameters
     ----------
     status : int
-        Place in `comparison.STATUS_NAMES`.
+        Place in `comparison_results.STATUS_NAMES`.
 
     Returns
     -------
@@ -118,7 +118,7 @@ def offsets_of(comparison, status):
     ----------
     comparison : Comparison
     status : int
-        Place in `comparison.STATUS_NAMES`.
+        Place in `comparison_results.STATUS_NAMES`.
 
     Returns
     -------

@@ -7,7 +7,7 @@ import shapely
 
 from ..arrays.ragged import group_index, stretch_starts
 from ..language import localised, tr
-from ..lines.comparison import (
+from ..lines.comparison_results import (
     AGREES,
     DISPLACED,
     NOT_VISITED,

@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from ..language import marked, tr
-from ..lines.comparison import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
+from ..lines.comparison_results import AGREES, DISPLACED, ONLY_EXISTING, ONLY_NEW, PARTLY
 from ..lines.update import PARTLY_REPLACED, REPLACED, RETIRED
 from . import maps
 from .page import figure, number

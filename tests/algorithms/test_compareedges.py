@@ -27,7 +27,7 @@ from walkedlayers import Log, run, table, to_file
 from curbwright.algorithms.compareedges import LINE_FIELDS, STATION_FIELDS
 from curbwright.algorithms.writing import styles
 from curbwright.sample_project import basemaps
-from curbwright.shared.lines.comparison import STATUS_NAMES
+from curbwright.shared.lines.comparison_results import STATUS_NAMES
 
 pytestmark = pytest.mark.usefixtures("provider")
 OUTPUTS = ("OUTPUT", "EXISTING_STATUS", "STATIONS", "SUMMARY")

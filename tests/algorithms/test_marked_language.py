@@ -15,7 +15,7 @@ from walkedlayers import ORIGIN, Log, layer_of, run, walk
 from curbwright.algorithms.batch.basemap import CLEAR_TOO
 from curbwright.algorithms.batch.records import RESULTS
 from curbwright.shared.epochs.reasons import REASON_NAMES
-from curbwright.shared.lines.comparison import STATUS_NAMES
+from curbwright.shared.lines.comparison_results import STATUS_NAMES
 from curbwright.shared.lines.point_pairs import STATE_NAMES
 from curbwright.shared.report.basemap import WORDS
 

@@ -16,7 +16,7 @@ from qgis.core import (
 from walkedlayers import Log, run, table, to_file
 
 from curbwright.algorithms.writing import styles
-from curbwright.shared.lines.parallels import parse_section
+from curbwright.shared.lines.cross_section import parse_section
 
 pytestmark = pytest.mark.usefixtures("provider")
 SCALE = 0.99974  # of the UTM zone where the lines are drawn

@@ -22,7 +22,8 @@ LINES_PER_CELL = 11 / 6  # over all kinds of cells
 def measure(lines, seed):
     load_clone()
     from curbwright.sample_project import basemaps
-    from curbwright.shared.lines.comparison import STATUS_NAMES, ComparisonSettings, compare
+    from curbwright.shared.lines.comparison import compare
+    from curbwright.shared.lines.comparison_results import STATUS_NAMES, ComparisonSettings
     from curbwright.shared.lines.lines import Lines
 
     made = basemaps.make_basemap(

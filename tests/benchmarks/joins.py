@@ -22,7 +22,8 @@ PIECES = 4  # of a rectangle
 
 def measure(edges, seed):
     load_clone()
-    from curbwright.shared.lines.joins import WHAT_NAMES, join_edges
+    from curbwright.shared.lines.join_changes import WHAT_NAMES
+    from curbwright.shared.lines.joins import join_edges
     from curbwright.shared.lines.lines import Lines
 
     rng = np.random.default_rng(seed)

@@ -23,7 +23,8 @@ def measure(lines, seed):
     sys.path.insert(0, str(ROOT / "tests" / "shared"))
     from towns import BASEMAP_NOISE, make_town
 
-    from curbwright.shared.lines.comparison import ComparisonSettings, compare
+    from curbwright.shared.lines.comparison import compare
+    from curbwright.shared.lines.comparison_results import ComparisonSettings
     from curbwright.shared.lines.update import WHAT_NAMES, plan_update
 
     town, before = make_town(seed, lines), peak()

@@ -6,10 +6,12 @@ A = (0 0, 10 0), B = (0 1, 10 1), C = (0 0, 5 2, 10 0) throughout.
 import numpy as np
 import pytest
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.lines import Lines
-from curbwright.shared.lines.offsets import hausdorff, within
+from curbwright.shared.lines.offsets import hausdorff
 from curbwright.shared.lines.rays import Index
+from curbwright.shared.lines.simple_buffer import within
 
 
 def line(*points):

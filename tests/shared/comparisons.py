@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from curbwright.shared.lines.comparison import (
+from curbwright.shared.lines.comparison_results import (
     AGREES,
     DISPLACED,
     ONLY_EXISTING,
@@ -14,8 +14,9 @@ from curbwright.shared.lines.comparison import (
     StationOffsets,
 )
 from curbwright.shared.lines.lines import Lines
-from curbwright.shared.lines.offsets import BufferOverlay, LayerStatistics
-from curbwright.shared.lines.shift import Shift
+from curbwright.shared.lines.offsets import LayerStatistics
+from curbwright.shared.lines.shift_results import Shift
+from curbwright.shared.lines.simple_buffer import BufferOverlay
 
 LIMIT = 0.2
 

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update import WHAT_NAMES, UpdateSettings, plan_update
 
 FRONT = [[0, 0], [60, 0]]

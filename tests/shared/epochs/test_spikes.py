@@ -1,57 +1,10 @@
-"""What neighbours predict, and what stands off from it."""
+"""What stands off from its neighbours, alone or in blocks."""
 
 import numpy as np
 import pytest
-from epochwalks import STEP, along, trial
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.epochs import spikes
-from curbwright.shared.epochs.screening import unusable
-from curbwright.shared.epochs.spikes import downweight_outliers
-from curbwright.shared.tuning import ROBUST, SCREENING
-
-
-def test_height_off_by_hand():
-    z = np.array([0.0, 0.0, 1.0, 0.0, 0.0, 0.2, 0.4, 0.6])
-    assert_allclose(
-        spikes.height_distance(z, np.ones(7, bool)), [0, 0, 1.0, 0, 0, 0, 0, 0], atol=1e-12
-    )
-    assert_array_equal(spikes.height_distance(z, np.zeros(7, bool)), 0)
-    assert_array_equal(spikes.height_distance(z[:2], np.ones(1, bool)), 0)
-
-
-def test_nothing_stands_off_a_straight_or_a_circle():
-    for parts in ([("line", 30.0)], [("arc", 8.0, 300.0)]):
-        x, y = along(parts)
-        linked, still, every = np.ones(len(x) - 1, bool), np.full(len(x), 0.05), np.arange(len(x))
-        assert spikes.prediction_distance(x, y, linked, still, np.zeros(len(x)))[0].max() < 1e-6
-        # the cubic misses a circle by little
-        assert spikes.cubic_distance(x, y, linked, still, every)[2:-2].max() < 0.02
-
-
-def test_what_is_no_farther_off_than_anyone_asks_is_not_looked_at():
-    table, _ = trial(5, 4)
-    rows = unusable(table, 0.05)[-1]
-    x, y = table.x[rows], table.y[rows]
-    linked, still = np.diff(table.capture[rows]) == 0, np.full(len(x), 0.05)
-    off, across = spikes.prediction_distance(x, y, linked, still, np.zeros(len(x)))
-    assert (off <= across).all() and np.count_nonzero(off > 0.01) > 5
-    far, same = spikes.prediction_distance(x, y, linked, still, np.full(len(x), 0.01))
-    assert_array_equal(far, np.where(off > 0.01, off, 0.0))
-    assert_array_equal(same, across)
-
-
-def test_outliers_lose_weight():
-    x, y = np.arange(40) * STEP, np.zeros(40)
-    variance = np.full(40, 0.01**2)
-    limit = SCREENING.prediction_sigmas * ROBUST.huber_sigmas * 0.01
-    y[[5, 15, 25, 35]] += limit * np.array([0.0, 0.99, 2.0, 10.0])
-    factor = downweight_outliers(x, y, np.ones(39, bool), np.full(40, 0.05), variance) / variance
-    assert_allclose(factor[[5, 15, 25, 35]], [1, 1, 4, 100])
-    assert_allclose(np.delete(factor, [5, 15, 25, 35]), 1.0)
-
-
-# --- single tests on walks made by hand
+from curbwright.shared.epochs import spike_blocks, spikes
 
 
 def path_of(x, y, linked=None):
@@ -76,15 +29,6 @@ def found(mark, path, *arguments):
 
 def walk(count=20):
     return np.arange(float(count)), np.zeros(count)
-
-
-def test_cubic_residuals_are_zero_on_a_cubic():
-    t = np.arange(10.0)
-    values = 0.3 * t**3 - t**2 + 4.0
-    assert_allclose(spikes.cubic_residuals(values), 0.0, atol=1e-12)
-    values[5] += 1.0
-    residuals = spikes.cubic_residuals(values)
-    assert_allclose(residuals[[1, 2, 3, 4, 5]], [-1 / 6, 4 / 6, -1.0, 4 / 6, -1 / 6], atol=1e-12)
 
 
 def test_a_single_spike_is_marked_with_its_distance():
@@ -116,10 +60,10 @@ def test_blocks_that_were_shifted_aside(length):
     x, y = walk()
     y[8 : 8 + length] = 2.0
     path = path_of(x, y)
-    assert found(spikes.mark_blocks, path, length) == dict.fromkeys(
+    assert found(spike_blocks.mark_blocks, path, length) == dict.fromkeys(
         range(8, 8 + length), pytest.approx(2.0)
     )
-    first, size, left_over = spikes.lateral_shifts(x, y, path.linked, length, np.array([8]))
+    first, size, left_over = spike_blocks.lateral_shifts(x, y, path.linked, length, np.array([8]))
     assert_array_equal(first, [8])
     assert_allclose([size[0], left_over[0]], [2.0, 0.0], atol=1e-12)
 
@@ -128,7 +72,7 @@ def test_a_recess_that_is_entered_in_one_long_step_but_not_left_is_no_block():
     x, y = walk()
     y[8:] = 2.0
     for length in (2, 3):
-        assert found(spikes.mark_blocks, path_of(x, y), length) == {}
+        assert found(spike_blocks.mark_blocks, path_of(x, y), length) == {}
 
 
 def test_blocks_need_links_on_either_side():
@@ -136,7 +80,7 @@ def test_blocks_need_links_on_either_side():
     y[8:10] = 2.0
     linked = np.ones(19, bool)
     linked[10] = False
-    first, _, _ = spikes.lateral_shifts(x, y, linked, 2)
+    first, _, _ = spike_blocks.lateral_shifts(x, y, linked, 2)
     assert 8 not in first and 13 in first
 
 
@@ -144,10 +88,12 @@ def test_blocks_need_links_on_either_side():
 def test_epochs_between_two_strides(length):
     x, y = walk()
     y[8 : 8 + length] = 1.5
-    assert list(found(spikes.mark_strides, path_of(x, y), length)) == list(range(8, 8 + length))
+    assert list(found(spike_blocks.mark_strides, path_of(x, y), length)) == list(
+        range(8, 8 + length)
+    )
     # where the pace picks up, the steps after it are as long
     faster = np.concatenate([np.arange(10.0), 10.0 + 1.8 * np.arange(10)])
-    assert found(spikes.mark_strides, path_of(faster, 0 * faster), length) == {}
+    assert found(spike_blocks.mark_strides, path_of(faster, 0 * faster), length) == {}
 
 
 @pytest.mark.parametrize(("jump", "at"), [(2.5, 9), (-2.5, 9)])
@@ -189,13 +135,4 @@ def test_stretches_that_are_too_short_are_left_alone():
     path = path_of(x, y, np.array([True, False, True, False]))
     for mark in (spikes.mark_ends, spikes.mark_along_track, spikes.mark_single):
         assert found(mark, path) == {}
-    assert found(spikes.mark_strides, path_of(*walk(4)), 1) == {}
-
-
-@pytest.mark.parametrize(("at", "expected"), [(0, 0.0), (1, 0.5), (10, 0.5), (19, 0.0)])
-def test_distance_from_the_cubic_is_across_the_way(at, expected):
-    x, y = walk()
-    x[at] += 0.2  # along the way: does not count
-    y[at] += 0.5
-    off = spikes.cubic_distance(x, y, np.ones(19, bool), np.full(20, 0.05), np.array([at]))
-    assert off == pytest.approx([expected], abs=0.02)
+    assert found(spike_blocks.mark_strides, path_of(*walk(4)), 1) == {}

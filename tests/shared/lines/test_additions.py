@@ -7,7 +7,8 @@ from lineshapes import dense, layer
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.additions import Ground
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update import UpdateSettings, plan_update
 
 STREET = [[0, 0], [60, 0]]

@@ -7,7 +7,7 @@ import pytest
 from comparisons import comparison
 
 from curbwright.shared.lines.clear_cases import ClearRule, clear_cases
-from curbwright.shared.lines.comparison import DISPLACED
+from curbwright.shared.lines.comparison_results import DISPLACED
 
 ANY = ClearRule(0.0, 10.0)
 

@@ -11,14 +11,14 @@ from lineshapes import lines_of, statuses, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import basemaps
-from curbwright.shared.lines.comparison import (
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import (
     AGREES,
     DISPLACED,
     ONLY_EXISTING,
     ONLY_NEW,
     STATUS_NAMES,
     ComparisonSettings,
-    compare,
 )
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.tuning import override

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.lines.cross_section import SectionPart
 from curbwright.shared.lines.curb_heights import (
     HIGH,
     LOW,
@@ -14,7 +15,7 @@ from curbwright.shared.lines.curb_heights import (
     measure_heights,
 )
 from curbwright.shared.lines.lines import Lines
-from curbwright.shared.lines.parallels import SectionPart, derive_parallels
+from curbwright.shared.lines.parallels import derive_parallels
 
 
 def lines(*shapes):

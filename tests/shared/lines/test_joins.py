@@ -7,7 +7,7 @@ import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.ragged import group_index
-from curbwright.shared.lines import end_pairs, joins
+from curbwright.shared.lines import end_pairs, join_changes
 from curbwright.shared.lines.end_pairs import JoinLimits
 from curbwright.shared.lines.joins import join_edges, ring_area
 from curbwright.shared.lines.lines import Lines
@@ -36,7 +36,7 @@ def told(result):
     c = result.changes
     return [
         (
-            joins.WHAT_NAMES[c.what[k]],
+            join_changes.WHAT_NAMES[c.what[k]],
             end_pairs.WHY_NAMES[c.why[k]],
             set((c.ends[c.offsets[k] : c.offsets[k + 1]] // 2).tolist()),
         )

@@ -7,14 +7,14 @@ from hypothesis import strategies as st
 from lineshapes import arc, lines_of, mates, statuses, straight
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.comparison import (
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import (
     AGREES,
     DISPLACED,
     ONLY_EXISTING,
     ONLY_NEW,
     PARTLY,
     ComparisonSettings,
-    compare,
 )
 from curbwright.shared.lines.matching import one_way
 

@@ -6,17 +6,15 @@ import shapely
 from lineshapes import arc, lines_of, straight, wiggle
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.offsets import (
-    Within,
     by_line,
     distance_to_stretch,
     of_layer,
     translations,
     weighted_percentile,
-    within,
 )
-from curbwright.shared.lines.rays import Index
 
 
 def test_statistics_of_lines_are_those_of_numpy():
@@ -152,41 +150,6 @@ def test_hausdorff_of_a_pair_is_shapelys(seed):
     )
     assert result.existing_statistics.hausdorff[0] == pytest.approx(whole, abs=0.01)
     assert result.edge_statistics.hausdorff[0] == pytest.approx(whole, abs=0.01)
-
-
-@pytest.mark.parametrize("seed", range(3))
-def test_share_within_is_that_of_shapelys_buffer(seed):
-    rng = np.random.default_rng(seed)
-    edges, existing = (lines_of(*(wiggle(rng) for _ in range(12))) for _ in range(2))
-    found = within(edges, Index(existing), 0.02, 4.0)
-    as_one = [
-        shapely.multilinestrings(
-            [
-                shapely.linestrings(np.column_stack([side.x, side.y])[a:b])
-                for a, b in zip(side.offsets[:-1], side.offsets[1:])
-            ]
-        )
-        for side in (edges, existing)
-    ]
-    for x in (0.3, 1.0, 2.5, 4.0):
-        buffer = shapely.buffer(as_one[1], x, quad_segs=64)
-        expected = sum(
-            shapely.length(shapely.intersection(part, buffer))
-            for part in shapely.get_parts(as_one[0])
-        ) / shapely.length(as_one[0])
-        assert float(found.share(x)) == pytest.approx(expected, abs=2e-3)
-
-
-def test_pieces_that_are_not_reached_count_as_outside():
-    found = Within(
-        np.array([0.0, 0.5, np.inf]), np.array([1.0, 0.5, np.inf]), np.array([2.0, 1.0, 1.0])
-    )
-    assert_allclose(found.share(np.array([0.0, 0.25, 0.5, 1.0, 9.0])), [0, 0.125, 0.5, 0.75, 0.75])
-    assert found.half_width(2 / 3, 9.0) == pytest.approx(0.5, abs=1e-6)
-    assert np.isnan(Within(np.zeros(0), np.zeros(0), np.zeros(0)).share(1.0))
-    assert np.isnan(
-        Within(np.array([np.inf]), np.array([np.inf]), np.ones(1)).half_width(0.95, 2.0)
-    )
 
 
 def test_area_between_lines_a_metre():

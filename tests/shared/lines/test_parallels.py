@@ -6,13 +6,9 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.lines.cross_section import SectionPart
 from curbwright.shared.lines.lines import Lines
-from curbwright.shared.lines.parallels import (
-    SectionPart,
-    derive_parallels,
-    line_lengths,
-    parse_section,
-)
+from curbwright.shared.lines.parallels import derive_parallels, line_lengths
 
 
 def lines(*shapes, scale=None):
@@ -52,45 +48,6 @@ def thinned_arc(radius, degrees, tolerance=0.01):
     number = int(np.ceil(np.radians(degrees) / (2 * np.arccos(1 - tolerance / radius))))
     angle = np.linspace(0, np.radians(degrees), number + 1)
     return radius * np.column_stack([np.cos(angle), np.sin(angle)])
-
-
-# The section
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        (
-            "face: 0.02 -0.15; back of curb:-0.15 0",
-            [("face", 0.02, -0.15), ("back of curb", -0.15, 0.0)],
-        ),
-        (
-            " lip : +0,50 −0,12 \n flow line: .02 m -.15 m;",
-            [("lip", 0.5, -0.12), ("flow line", 0.02, -0.15)],
-        ),
-    ],
-)
-def test_section(text, expected):
-    assert [(part.name, part.offset, part.height) for part in parse_section(text)] == expected
-
-
-@pytest.mark.parametrize(
-    ("text", "message"),
-    [
-        ("", "empty"),
-        (" ; ", "empty"),
-        ("0.02 -0.15", "“0.02 -0.15” is not"),
-        ("face: 0.02", "“face: 0.02” is not"),
-        ("face: a b", "is not"),
-        (": 1 2", "has no name"),
-        ("a: 1 2; A: 2 3", "“A” is there twice"),
-        ("a: 500 -150", "more than 100 m"),
-        ("a: 0.02 -0.15 3", "is not"),
-    ],
-)
-def test_sections_that_cannot_be_read(text, message):
-    with pytest.raises(ValueError, match=message):
-        parse_section(text)
 
 
 # Arcs

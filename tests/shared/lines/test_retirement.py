@@ -5,7 +5,8 @@ import pytest
 from lineshapes import dense, layer
 from updates import FRONT, MOVED, names, plan
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update import UpdateSettings, plan_update
 from curbwright.shared.lines.update_decisions import (
     ACCEPT,

@@ -7,7 +7,8 @@ from numpy.testing import assert_allclose
 from scipy import integrate, stats
 
 from curbwright.shared.lines import shift as shifts
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.rays import Index, stations_along
 from curbwright.shared.lines.shift import layer_shift
 from curbwright.shared.tuning import SHIFT

@@ -5,7 +5,8 @@ import pytest
 from lineshapes import dense, layer
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.stretches import find_stretches, stations_by_parts
 
 

@@ -6,7 +6,8 @@ from lineshapes import dense, layer
 from numpy.testing import assert_array_equal
 from updates import FRONT, MOVED, names
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update import UpdateSettings, plan_update
 from curbwright.shared.lines.update_decisions import (
     ACCEPT,

@@ -7,7 +7,8 @@ from lineshapes import lines_of
 from numpy.testing import assert_array_equal
 from towns import BASEMAP_NOISE, make_town
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update import (
     FOLLOWED,
     PARTLY_REPLACED,

@@ -6,12 +6,8 @@ from lineshapes import lines_of
 from numpy.testing import assert_allclose
 
 from curbwright.sample_project import basemaps
-from curbwright.shared.lines.comparison import (
-    DISPLACED,
-    STATUS_NAMES,
-    ComparisonSettings,
-    compare,
-)
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import DISPLACED, STATUS_NAMES, ComparisonSettings
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.rays import stations_along
 from curbwright.shared.lines.update import RETIRED, UNCHANGED, UpdateSettings, plan_update

@@ -4,7 +4,8 @@ from lineshapes import dense, layer
 from numpy.testing import assert_allclose
 from updates import FRONT, MOVED, names, plan
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.update_decisions import (
     UpdateDecisions,
     decisions_of,

@@ -6,7 +6,8 @@ import re
 import numpy as np
 import pytest
 
-from curbwright.shared.lines.comparison import ComparisonSettings, compare
+from curbwright.shared.lines.comparison import compare
+from curbwright.shared.lines.comparison_results import ComparisonSettings
 from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.update import plan_update
 from curbwright.shared.report.basemap import Change, UpdateContext, write_update_report

@@ -10,7 +10,7 @@ import shapely
 from comparisons import comparison
 from reportpages import NASTY
 
-from curbwright.shared.lines.comparison import STATUS_NAMES
+from curbwright.shared.lines.comparison_results import STATUS_NAMES
 from curbwright.shared.report import maps
 from curbwright.shared.report.changes import find_changes
 from curbwright.shared.report.page import identifier

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from reportpages import Nesting, written
 
-from curbwright.shared.lines.comparison import DISPLACED, ONLY_EXISTING, ONLY_NEW
+from curbwright.shared.lines.comparison_results import DISPLACED, ONLY_EXISTING, ONLY_NEW
 from curbwright.shared.report import TitleBlock, plots
 from curbwright.shared.report.page import (
     LIST_LIMIT,

@@ -9,7 +9,7 @@ import pytest
 from comparisons import comparison
 from reportpages import Nesting, checked, written
 
-from curbwright.shared.lines.comparison import (
+from curbwright.shared.lines.comparison_results import (
     AGREES,
     DISPLACED,
     NOT_VISITED,
