@@ -4,7 +4,8 @@ A number that affects results is defined here and nowhere else. Settings of the 
 numbers; see `epochs.settings`. Numbers that follow from a definition (a half, a right angle in
 radians, quantiles of the normal distribution) stay with their formula.
 
-Each stage is a frozen dataclass with one instance. Code reads ``SCREENING.spike_sigmas``; nothing
+Each stage is a frozen dataclass with one instance, without the methods that nobody calls: making
+those took a third of the time of this import. Code reads ``SCREENING.spike_sigmas``; nothing
 keeps a copy, so that `override` can try another value in a benchmark:
 ``tests/benchmarks/accuracy.py --set SCREENING.spike_sigmas=5``.
 """
@@ -50,7 +51,7 @@ _TRIALS = "trial sets 26 to 400, and what stood out in others up to 825"
 # --- arrays -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Running:
     """Running sums and maxima over all groups at once."""
 
@@ -65,7 +66,7 @@ class Running:
 RUNNING = Running()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Robust:
     """Weights of deviating observations, in screening, in the fit and in heights."""
 
@@ -80,7 +81,7 @@ class Robust:
 ROBUST = Robust()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Spline:
     """Smoothing splines."""
 
@@ -96,7 +97,7 @@ class Spline:
 SPLINE = Spline()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Thinning:
     """Choice of vertices."""
 
@@ -146,7 +147,7 @@ THINNING = Thinning()
 # --- parallel -----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Pool:
     """Worker processes. These numbers affect time and memory only."""
 
@@ -181,7 +182,7 @@ POOL = Pool()
 # --- epochs -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Plausibility:
     """Whether a layer can be a stream of epochs: its steps, its extent, how it is rounded."""
 
@@ -226,7 +227,7 @@ class Plausibility:
 PLAUSIBILITY = Plausibility()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Times:
     """Numbers as times: seconds up to `milliseconds`, then by size; dates from `earliest_date`."""
 
@@ -306,7 +307,7 @@ class Times:
 TIMES = Times()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Accuracies:
     """Which values can be the accuracy of a fixed solution in metres."""
 
@@ -328,7 +329,7 @@ class Accuracies:
 ACCURACIES = Accuracies()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Heights:
     """Heights that no epoch of a walk can have."""
 
@@ -364,7 +365,7 @@ class Heights:
 HEIGHTS = Heights()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Walkers:
     """Captures that hold several simultaneous walks."""
 
@@ -412,7 +413,7 @@ class Walkers:
 WALKERS = Walkers()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Copies:
     """Walks that are in a layer twice, with other times."""
 
@@ -429,7 +430,7 @@ class Copies:
 COPIES = Copies()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Nmea:
     """Logs of NMEA 0183 sentences."""
 
@@ -464,7 +465,7 @@ class Nmea:
 NMEA = Nmea()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Stream:
     """The stream of a capture: interval, spacing, noise, and the limits of gaps."""
 
@@ -659,7 +660,7 @@ STREAM = Stream()
 _SIDES = "walks along real outlines (tuning half, 0.7 to 4 Hz) and trial sets 26 to 37"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class ShortSides:
     """Counts of the certain short sides and the certain gross errors in a layer."""
 
@@ -716,7 +717,7 @@ SHORT_SIDES = ShortSides()
 _BENDS = "walks along real outlines (tuning half, seeds 1 and 2)"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Bends:
     """Epochs far off the cubic through their neighbours, which tell how common corners and bends
     are in a layer."""
@@ -761,7 +762,7 @@ class Bends:
 BENDS = Bends()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Memory:
     """Correlated noise and lack of fit, estimated from residuals of fast streams."""
 
@@ -839,7 +840,7 @@ class Memory:
 MEMORY = Memory()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Screening:
     """Spikes in plan and in height: how far off an epoch must be, and what is tested again."""
 
@@ -892,7 +893,7 @@ class Screening:
 SCREENING = Screening()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Spikes:
     """The individual tests for spikes. A floor is the smallest distance that can be a spike."""
 
@@ -996,7 +997,7 @@ class Spikes:
 SPIKES = Spikes()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class HeightEvidence:
     """Evidence of heights for gross errors of the aim: twice log-likelihood ratios."""
 
@@ -1036,7 +1037,7 @@ class HeightEvidence:
 HEIGHT_EVIDENCE = HeightEvidence()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Standing:
     """Epochs taken while standing still, and the part of the noise that does not average out."""
 
@@ -1081,7 +1082,7 @@ class Standing:
 STANDING = Standing()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Occupations:
     """Spot points from epochs taken standing still."""
 
@@ -1157,7 +1158,7 @@ BY_SPEED = "carried over; chosen by the time and memory that a million epochs ta
 NUMERICAL = "a numerical guard, carried over"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Rejection:
     """What counts as an outlier of the aim, in all stages that look for one."""
 
@@ -1193,7 +1194,7 @@ class Rejection:
 REJECTION = Rejection()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Search:
     """Dynamic programme over spans of positions; elements need not join."""
 
@@ -1285,7 +1286,7 @@ class Search:
 SEARCH = Search()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Chain:
     """Penalties of elements and joints, and where joints may lie."""
 
@@ -1359,7 +1360,7 @@ class Chain:
 CHAIN = Chain()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class LocalSearch:
     """Moves of the local search."""
 
@@ -1403,7 +1404,7 @@ class LocalSearch:
 LOCAL_SEARCH = LocalSearch()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Fit:
     """Reweighting, free forms, and confirmed runs."""
 
@@ -1435,7 +1436,7 @@ class Fit:
 FIT = Fit()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Adjustment:
     """Damped Gauss-Newton steps of the joint least squares."""
 
@@ -1491,7 +1492,7 @@ class Adjustment:
 ADJUSTMENT = Adjustment()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Sampling:
     """Positions made from vertices of edges or from epochs."""
 
@@ -1542,7 +1543,7 @@ class Sampling:
 SAMPLING = Sampling()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class ElementRows:
     """The table of elements."""
 
@@ -1557,7 +1558,7 @@ class ElementRows:
 ELEMENT_ROWS = ElementRows()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Tracing:
     """Points along elements."""
 
@@ -1584,7 +1585,7 @@ class Tracing:
 TRACING = Tracing()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class GradeBreaks:
     """Grade breaks of vertical profiles."""
 
@@ -1634,7 +1635,7 @@ class GradeBreaks:
 GRADE_BREAKS = GradeBreaks()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Profiles:
     """Profiles of heights along runs."""
 
@@ -1678,7 +1679,7 @@ PROFILES = Profiles()
 # --- reconstruction -----------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Execution:
     """Parts of the work. These numbers affect time and memory only."""
 
@@ -1706,7 +1707,7 @@ class Execution:
 EXECUTION = Execution()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Runs:
     """Runs of positions."""
 
@@ -1718,7 +1719,7 @@ class Runs:
 RUNS = Runs()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class RepairLimits:
     """Repairs: what a person decided about epochs and stretches."""
 
@@ -1771,7 +1772,7 @@ class RepairLimits:
 REPAIR_LIMITS = RepairLimits()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Breaks:
     """Pauses and ways back."""
 
@@ -1804,7 +1805,7 @@ class Breaks:
 BREAKS = Breaks()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Rings:
     """Walks that come back to their start."""
 
@@ -1848,7 +1849,7 @@ class Rings:
 RINGS = Rings()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Outliers:
     """Gross errors that only the shape of the run reveals. Savings are costs of the alignment."""
 
@@ -1943,7 +1944,7 @@ class Outliers:
 OUTLIERS = Outliers()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Dropouts:
     """Lost epochs inside runs."""
 
@@ -1953,7 +1954,7 @@ class Dropouts:
 DROPOUTS = Dropouts()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Confirmation:
     """Sides, arcs and ends that rest on too few positions."""
 
@@ -2033,12 +2034,18 @@ CONFIRMATION = Confirmation()
 _REAL = "walks along real outlines, tuning half, and trial sets 3 to 8, together"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Headway:
     """Evidence of the times between positions, and what becomes of doubtful positions."""
 
     reach: int = tuned(6, "steps", "steps on either side whose median pace is the local one", _REAL)
     few: int = tuned(3, "steps", "minimum number of steps for the local pace", _REAL)
+    block: int = tuned(
+        1 << 13,
+        "1",
+        "stretches whose steps are sorted at once",
+        "derivation: their paces fit the processor's second cache",
+    )
     spread: float = tuned(0.15, "1", "standard deviation of the pace, as share of it", _REAL)
     slow_share: float = tuned(0.5, "1", "probability that a walker hesitates or stops", _REAL)
     late: float = tuned(
@@ -2116,7 +2123,7 @@ HEADWAY = Headway()
 _SQUARE = "trial sets 26 to 60: all 14 epochs on which it changes its mind are right; not varied"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class SquareSides:
     """Short sides square to their legs, which tell the gross errors beside them."""
 
@@ -2162,7 +2169,7 @@ SQUARE_SIDES = SquareSides()
 _CUT = "walks along real outlines at 1 Hz, tuning half, seeds 1 to 3, and trial sets 26 to 33"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class SmallReturns:
     """Corners drawn as arcs, since the way round them would have taken longer."""
 
@@ -2186,7 +2193,7 @@ class SmallReturns:
 SMALL_RETURNS = SmallReturns()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Corners:
     """Corners between straight parts of runs whose curve is a spline."""
 
@@ -2243,7 +2250,7 @@ CORNERS = Corners()
 _CHAINS = "walks along real outlines at 1 Hz, tuning half, 120 outlines, seeds 1 to 3"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class MeanFeet:
     """Feet of positions in free forms as means over all chains of elements."""
 
@@ -2268,7 +2275,7 @@ class MeanFeet:
 MEAN_FEET = MeanFeet()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Sides:
     """Chains of short sides in free forms, whose corners are drawn."""
 
@@ -2326,7 +2333,7 @@ class Sides:
 SIDES = Sides()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class PlanCurves:
     """Nodes, samples and vertices of fitted curves."""
 
@@ -2357,7 +2364,7 @@ class PlanCurves:
 PLAN_CURVES = PlanCurves()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class StationPlaces:
     """Stations along the edges."""
 
@@ -2381,7 +2388,7 @@ STATION_PLACES = StationPlaces()
 # --- partitions ---------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Partitions:
     """The run over many files."""
 
@@ -2414,7 +2421,7 @@ PARTITIONS = Partitions()
 # --- lines --------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Matching:
     """Correspondence of stretches of lines; stations and the search for lines."""
 
@@ -2495,7 +2502,7 @@ class Matching:
 MATCHING = Matching()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Comparison:
     """Status of lines from the offsets of their stations."""
 
@@ -2540,7 +2547,7 @@ class Comparison:
 COMPARISON = Comparison()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Shift:
     """The shift of a whole layer of lines."""
 
@@ -2624,7 +2631,7 @@ class Shift:
 SHIFT = Shift()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Overlaps:
     """Overlaps of walks."""
 
@@ -2676,7 +2683,7 @@ class Overlaps:
 OVERLAPS = Overlaps()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Crowds:
     """Places where very many lines coincide."""
 
@@ -2749,7 +2756,7 @@ class Crowds:
 CROWDS = Crowds()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Passes:
     """Merging the walks of one edge."""
 
@@ -2793,7 +2800,7 @@ class Passes:
 PASSES = Passes()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Joins:
     """Ends of edges joined."""
 
@@ -2893,7 +2900,7 @@ class Joins:
 JOINS = Joins()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Parallels:
     """Parallels to edges."""
 
@@ -2937,7 +2944,7 @@ class Parallels:
 PARALLELS = Parallels()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Revisits:
     """Findings combined into places in walking order."""
 
@@ -2972,7 +2979,7 @@ class Revisits:
 REVISITS = Revisits()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class CheckPoints:
     """Accuracy against check points; the standards' own numbers stand in the module."""
 
@@ -3005,7 +3012,7 @@ class CheckPoints:
 CHECK_POINTS = CheckPoints()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class RigidMoves:
     """The rigid motion of each compared line."""
 
@@ -3033,7 +3040,7 @@ class RigidMoves:
 RIGID_MOVES = RigidMoves()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Visited:
     """The area that was surveyed."""
 
@@ -3051,7 +3058,7 @@ VISITED = Visited()
 # --- review -------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Review:
     """What deserves a look: limits that put findings of different kinds on one scale."""
 
@@ -3094,7 +3101,7 @@ class Review:
 REVIEW = Review()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Counterparts:
     """Lines of one run recognised among those of another."""
 
@@ -3116,7 +3123,7 @@ class Counterparts:
 COUNTERPARTS = Counterparts()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class LayerCopies:
     """Walks that are in two layers of one run: a copy of a file, or a layer exported anew."""
 
@@ -3140,7 +3147,7 @@ class LayerCopies:
 LAYER_COPIES = LayerCopies()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class DayControl:
     """Spot points of each day against control points."""
 
@@ -3162,7 +3169,7 @@ class DayControl:
 DAY_CONTROL = DayControl()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Stretches:
     """Stretches of existing lines that have a counterpart."""
 
@@ -3192,7 +3199,7 @@ class Stretches:
 STRETCHES = Stretches()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False, eq=False)
 class Update:
     """Existing lines redrawn."""
 

@@ -1,9 +1,12 @@
 """Evidence of times: a detour takes time, a gross error of the aim does not."""
 
+from functools import partial
+
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import group_index, group_sum, offsets_of, ranges
+from ..arrays.ragged import group_index, group_sum, groups_at, offsets_of, ranges
+from ..arrays.sorting import sort_columns
 from ..tuning import HEADWAY
 
 
@@ -30,27 +33,42 @@ def local_pace(positions, offsets, before, after):
     ndarray of float, shape (q,)
         m/s; NaN if there are fewer than `HEADWAY.few` steps.
     """
-    m = len(positions)
-    run = group_index(offsets)
-    dt = positions.started[1:] - positions.ended[:-1]
-    pace = distance(np.diff(positions.x), np.diff(positions.y)) / np.maximum(dt, 1e-9)
-    linked = (np.diff(run) == 0) & (dt > 0)
-    near = np.concatenate(
-        [before[:, None] - 1 - np.arange(HEADWAY.reach), after[:, None] + np.arange(HEADWAY.reach)],
-        axis=1,
-    )
-    inside = (near >= 0) & (near < m - 1)
-    near = np.where(inside, near, 0)
-    inside &= linked[near] & (run[near] == run[before][:, None])
-    number = inside.sum(axis=1)
-    known = np.flatnonzero(number >= HEADWAY.few)
-    number = number[known]
-    # infinity sorts last; `np.nanmedian` takes ten times as long
-    values = np.sort(np.where(inside, pace[near], np.inf)[known], axis=1)
-    row = np.arange(len(known))
     out = np.full(len(before), np.nan)
-    out[known] = (values[row, (number - 1) // 2] + values[row, number // 2]) / 2
+    run = groups_at(offsets, before)
+    first, last = offsets[:-1][run], offsets[1:][run] - 1
+    around = np.arange(HEADWAY.reach)[:, None]
+    pace_of = _paces(positions, 2 * HEADWAY.reach * len(before))
+    for start in range(0, len(before), HEADWAY.block):
+        some = slice(start, start + HEADWAY.block)
+        step = np.concatenate([before[some] - 1 - around, after[some] + around])
+        inside = (step >= first[some]) & (step < last[some])
+        pace = np.where(inside, pace_of(step), np.inf)
+        sort_columns(pace)  # infinity comes last; `np.nanmedian` takes ten times as long
+        number = np.count_nonzero(pace < np.inf, axis=0)
+        known = np.flatnonzero(number >= HEADWAY.few)
+        number = number[known]
+        middle = pace[(number - 1) // 2, known] + pace[number // 2, known]
+        out[some][known] = middle / 2
     return out
+
+
+def _paces(positions, asked):
+    """Function that gives the pace of steps, m/s: infinite where no time passes, anything where
+    there is no step. `asked`: number of steps that it will be asked for."""
+    x, y, started, ended = positions.x, positions.y, positions.started, positions.ended
+
+    def pace_of(step):
+        step = np.clip(step, 0, len(x) - 1)
+        end = np.minimum(step + 1, len(x) - 1)
+        time = started.take(end) - ended.take(step)
+        way = distance(x.take(end) - x.take(step), y.take(end) - y.take(step))
+        return np.where(time > 0, way / np.maximum(time, 1e-9), np.inf)
+
+    if asked < len(x):
+        return pace_of
+    time = started[1:] - ended[:-1]
+    pace = distance(np.diff(x), np.diff(y)) / np.maximum(time, 1e-9)
+    return partial(np.append(np.where(time > 0, pace, np.inf), np.inf).take, mode="clip")
 
 
 def _sums(values, first, last):
@@ -199,9 +217,9 @@ def headway_evidence(positions, stream, offsets, first, last):
     evidence.
     """
     out = np.zeros(len(first))
-    run = group_index(offsets)
+    run = groups_at(offsets, first)
     before, after = first - 1, last + 1
-    starts, ends = before < offsets[:-1][run[first]], after >= offsets[1:][run[first]]
+    starts, ends = before < offsets[:-1][run], after >= offsets[1:][run]
     rim = np.flatnonzero(starts | ends)
     out[rim] = _haste(positions, stream, offsets, first[rim], last[rim], starts[rim], ends[rim])
     which = np.flatnonzero(~starts & ~ends)
@@ -232,10 +250,8 @@ def _ways(positions, before, after, offsets):
     x, y = positions.x, positions.y
     straight = distance(x[after] - x[before], y[after] - y[before])
     ways = []
-    low, high = (
-        offsets[:-1][group_index(offsets)[before]],
-        offsets[1:][group_index(offsets)[before]] - 1,
-    )
+    run = groups_at(offsets, before)
+    low, high = offsets[:-1][run], offsets[1:][run] - 1
     for a, b in ((np.maximum(before - 1, low), before), (after, np.minimum(after + 1, high))):
         ux, uy = x[b] - x[a], y[b] - y[a]
         length = distance(ux, uy)

@@ -65,7 +65,7 @@ def test_every_number_is_used():
 
 def test_stages_are_frozen_and_hold_their_defaults():
     for name, stage in tuning.stages().items():
-        assert stage == type(stage)(), name
+        assert vars(stage) == vars(type(stage)()), name
         assert name.replace("_", "").lower() == type(stage).__name__.lower()
         for column in fields(stage):
             with pytest.raises(FrozenInstanceError):
@@ -101,5 +101,6 @@ def test_every_number_can_be_tried():
     for name, stage, column in NUMBERS:
         with tuning.override(**{name.replace(".", "__"): -17}):
             assert getattr(stage, column.name) == -17, name
-            assert stage == replace(type(stage)(), **{column.name: -17}), name
+            other = replace(type(stage)(), **{column.name: -17})
+            assert vars(stage) == vars(other), name
         assert getattr(stage, column.name) == column.default, name

@@ -200,3 +200,12 @@ def test_neighbours_lie_together_in_one_block(overlap):
                 for k in range(len(range(size)[at]) - overlap)
             ]
             assert found == [(k, k + overlap) for k in range(size - overlap)]
+
+
+@given(st.lists(st.integers(0, 5), min_size=1, max_size=30), st.data())
+def test_groups_of_few_places_and_of_many(sizes, data):
+    offsets = ragged.offsets_of(sizes)
+    if offsets[-1]:
+        places = data.draw(st.lists(st.integers(0, int(offsets[-1]) - 1), max_size=12))
+        found = ragged.groups_at(offsets, np.array(places, np.int64))
+        assert_array_equal(found, ragged.group_index(offsets)[np.array(places, np.int64)])
