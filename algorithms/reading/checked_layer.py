@@ -14,7 +14,7 @@ from .layer_frame import refuse_mixed_crs, way_into
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
 from .operations import in_words, warn_of_operation
-from .places import area_doubt, refuse_exchanged
+from .places import area_doubt, middle_of, refuse_exchanged
 
 
 def tr(text):
@@ -117,8 +117,9 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
     tested_crs, check_crs = tested.sourceCrs(), check.sourceCrs()
     refuse_mixed_crs(tested, check)
     x, y, transformed = rows.x.copy(), rows.y.copy(), ""
-    refuse_exchanged(check, x, y, transform_context)
-    outside = area_doubt(check, x, y, transform_context)
+    middle = middle_of(x, y)
+    refuse_exchanged(check, middle, transform_context)
+    outside = area_doubt(check, x, y, middle, transform_context)
     if outside:
         feedback.pushWarning(outside)
     try:

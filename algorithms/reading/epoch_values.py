@@ -336,7 +336,7 @@ def fixed_of_rows(rows, names, choices, known, feedback):
         fixed = different.values & ~different.missing
     else:
         fixed = roles.fixed_of(different, choices.fixed_values, known) & ~different.missing
-        _say_unknown_states(rows, names[0], choices, known, feedback)
+        _say_unknown_states(codes, different, names[0], (choices, known), feedback)
     counts = np.bincount(codes, minlength=len(fixed))
     texts = [
         tr("no value") if gone else quoted(text)
@@ -365,12 +365,13 @@ def _is_empty(different):
     return different.kind == "text" and not (np.char.strip(different.texts()) != "").any()
 
 
-def _say_unknown_states(rows, name, choices, known, feedback):
+def _say_unknown_states(codes, different, name, said, feedback):
     """Values of the fix field that no table knows count as not fixed: a list of the user's own
-    says all that is to be known."""
+    says all that is to be known. `codes`, `different`: as `Column.factor` gives them; `said`: the
+    user's choices and the words that are known."""
+    choices, known = said
     if choices.fixed_values.strip():
         return
-    codes, different = rows.columns[name].factor()
     unknown = np.flatnonzero(~roles.known_states(different, "", known) & ~different.missing)
     if not unknown.size:
         return

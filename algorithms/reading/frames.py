@@ -17,6 +17,8 @@ from qgis.core import (
 
 from ..host.figures import translate
 
+from .places import middle_of
+
 BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
 MANY = 50_000  # points beyond which a projection is replaced by a polynomial
 DEGREES = (4, 6, 8)
@@ -398,7 +400,8 @@ def _median_longitude(x, turn):
     return (middle + np.median(np.angle(np.exp(1j * (angle - middle))))) * turn / (2 * np.pi)
 
 
-def make_frame(crs, x, y, working_crs=None, context=None):
+# parameters: the layer's positions and what is known of them; most callers give three or four
+def make_frame(crs, x, y, working_crs=None, context=None, middle=None):
     """Make the local frame for positions of a layer.
 
     Parameters
@@ -411,6 +414,8 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         Projected CRS in metres to work in instead.
     context : QgsCoordinateTransformContext, optional
         For the way to a working CRS.
+    middle : tuple of float, optional
+        Medians of the positions, where they are known already (`places.middle_of`).
 
     Returns
     -------
@@ -447,7 +452,7 @@ def make_frame(crs, x, y, working_crs=None, context=None):
         return _frame_without_datum(crs, reference, x, y, wanted)
     geographic = osr.SpatialReference()
     geographic.CopyGeogCSFrom(reference)
-    frame, true = _true_frame(crs, reference, geographic, x, y)
+    frame, true = _true_frame(crs, reference, geographic, (x, y), middle)
     if not wanted:
         return frame
     # from datum to datum by the ways that the user chose in the host
@@ -488,9 +493,11 @@ def _frame_without_datum(crs, reference, x, y, wanted):
     return _plane_frame(x, y, reference.GetLinearUnits(), (said,))
 
 
-def _true_frame(crs, reference, geographic, x, y):
+def _true_frame(crs, reference, geographic, places, middle):
     """Frame true to scale at the centre of the data, and its reference system: a transverse
-    Mercator on the layer's own datum. Positions out of range become NaN."""
+    Mercator on the layer's own datum. Positions `places`, x and y, out of range become NaN;
+    `middle`: their medians, or None."""
+    x, y = places
     height_unit, said = _height_unit(crs, reference)
     if crs.isGeographic():
         turn = 2 * np.pi / reference.GetAngularUnits()
@@ -501,7 +508,7 @@ def _true_frame(crs, reference, geographic, x, y):
     x[~finite] = y[~finite] = np.nan
     try:
         if not crs.isGeographic():
-            centre = _centre_of_projected(Way(reference, geographic), x, y, finite)
+            centre = _centre_of_projected(Way(reference, geographic), x, y, middle)
         elif finite.any():
             centre = _median_longitude(x[finite], turn), np.median(y[finite])
         else:
@@ -558,17 +565,16 @@ def _origin_and_stretch(frame, x, y):
     return origin, found if usable else stretch
 
 
-def _centre_of_projected(way, x, y, finite):
-    if not finite.any():
+def _centre_of_projected(way, x, y, middle):
+    """Longitude and latitude of the middle of positions; `middle`: their medians, where these are
+    known already."""
+    middle = middle_of(x, y) if middle is None else middle
+    if middle is None:
         return 0.0, 0.0
-    room, middle = np.zeros(len(x)), []
-    for axis in (x, y):
-        room[:] = axis
-        room[~finite] = np.nan
-        middle.append(np.array([np.nanmedian(room, overwrite_input=True)]))
-    centre = transform(way, *middle)
+    centre = transform(way, *np.array(middle)[:, None])
     if np.isfinite(centre[0][0]):
         return centre[0][0], centre[1][0]
+    finite = np.isfinite(x) & np.isfinite(y)
     some = np.flatnonzero(finite)[:: max(1, np.count_nonzero(finite) // 500)]
     east, north = transform(way, x[some], y[some])
     if not np.isfinite(east).any():

@@ -15,7 +15,7 @@ from ..host.fields import kind, spelling
 from ..host.figures import translate
 from .frames import Frame, FrameError, make_frame
 from .line_layer import read_linework
-from .places import area_doubt, refuse_exchanged, width_doubt
+from .places import area_doubt, middle_of, refuse_exchanged, width_doubt
 
 MAX_SIGMA = 1.0  # m; no edge is known as badly
 
@@ -240,11 +240,11 @@ def locate(source, x, y, transform_context, feedback, working_crs=None, in_place
         If no frame can be made; the text names the layer.
     CancelledError
     """
-    crs = source.sourceCrs()
-    refuse_exchanged(source, x, y, transform_context)
-    outside = area_doubt(source, x, y, transform_context)
+    crs, middle = source.sourceCrs(), middle_of(x, y)
+    refuse_exchanged(source, middle, transform_context)
+    outside = area_doubt(source, x, y, middle, transform_context)
     try:
-        frame = make_frame(crs, x, y, working_crs, transform_context)
+        frame = make_frame(crs, x, y, working_crs, transform_context, middle)
     except FrameError as error:
         raise QgsProcessingException(
             tr("Layer “{}” cannot be used: {}.").format(source.sourceName(), error)

@@ -24,7 +24,7 @@ from .layer_frame import (
 from .line_layer import read_linework
 from .operations import in_words, operation_of, warning_of
 from .pair_check import doubts
-from .places import area_doubt, refuse_exchanged, width_doubt
+from .places import area_doubt, middle_of, refuse_exchanged, width_doubt
 
 POOR_SIGMA = 0.15  # m; edges from fixed epochs are known better
 SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
@@ -263,8 +263,9 @@ def _join(sources, read, transform_context, log):
     x, y = ([getattr(linework, axis).copy() for linework in read] for axis in "xy")
     to_existing, unit, crs_warning, transformed = None, None, "", ""
     for source, linework in zip(sources, read):
-        refuse_exchanged(source, linework.x, linework.y, transform_context)
-        outside = area_doubt(source, linework.x, linework.y, transform_context)
+        middle = middle_of(linework.x, linework.y)
+        refuse_exchanged(source, middle, transform_context)
+        outside = area_doubt(source, linework.x, linework.y, middle, transform_context)
         if outside:
             log.say(outside, True)
     try:

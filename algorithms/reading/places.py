@@ -91,14 +91,32 @@ def _strays(x, y, offsets, least):
     return stray & (share < 0.5)[line]
 
 
-def refuse_exchanged(source, x, y, transform_context):
+def middle_of(x, y):
+    """The medians of both coordinates of those positions that are there; None without any.
+
+    Parameters
+    ----------
+    x, y : ndarray of float, shape (n,)
+
+    Returns
+    -------
+    tuple of float
+    """
+    there = np.isfinite(x) & np.isfinite(y)
+    if not there.any():
+        return None
+    return tuple(float(np.median(axis[there], overwrite_input=True)) for axis in (x, y))
+
+
+def refuse_exchanged(source, middle, transform_context):
     """Raise where positions lie outside the area of use of their CRS and, east and north
     exchanged, inside it.
 
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    x, y : ndarray of float, shape (n,)
+    middle : tuple of float, or None
+        See `middle_of`.
     transform_context : QgsCoordinateTransformContext
 
     Raises
@@ -106,10 +124,9 @@ def refuse_exchanged(source, x, y, transform_context):
     QgsProcessingException
         The text names layer, CRS and remedy.
     """
-    crs, there = source.sourceCrs(), np.isfinite(x) & np.isfinite(y)
-    if not crs.isValid() or crs.bounds().isEmpty() or not there.any():
+    crs = source.sourceCrs()
+    if not crs.isValid() or crs.bounds().isEmpty() or middle is None:
         return
-    middle = float(np.median(x[there])), float(np.median(y[there]))
     area = crs.bounds().buffered(BESIDE)
     if abs(middle[0] - middle[1]) < 1 or _inside(crs, area, middle, transform_context):
         return
@@ -142,7 +159,7 @@ def _inside(crs, area, place, transform_context):
     return back.distance(QgsPointXY(*place)) < 1.0
 
 
-def area_doubt(source, x, y, transform_context):
+def area_doubt(source, x, y, middle, transform_context):
     """A sentence on positions outside the area that their CRS is for, or in degrees where it counts
     metres; empty where they lie inside.
 
@@ -151,17 +168,19 @@ def area_doubt(source, x, y, transform_context):
     source : QgsProcessingFeatureSource
     x, y : ndarray of float, shape (n,)
         In the layer's CRS.
+    middle : tuple of float, or None
+        See `middle_of`.
     transform_context : QgsCoordinateTransformContext
 
     Returns
     -------
     str
     """
-    crs, there = source.sourceCrs(), np.isfinite(x) & np.isfinite(y)
-    if not crs.isValid() or not there.any():
+    crs = source.sourceCrs()
+    if not crs.isValid() or middle is None:
         return ""
-    middle = float(np.median(x[there])), float(np.median(y[there]))
-    if _seem_degrees(crs, x[there], y[there]):
+    # if half of them are no degrees, they need not be looked at one by one
+    if abs(middle[0]) <= 180 and abs(middle[1]) <= 90 and _seem_degrees(crs, x, y):
         return tr(
             "Layer “{}”: all its positions, about {:.10g}, {:.10g}, lie within {} unit of each"
             " other, as degrees do, but its CRS is {}. Check which CRS they are in."
@@ -182,6 +201,8 @@ def area_doubt(source, x, y, transform_context):
 def _seem_degrees(crs, x, y):
     """Whether positions in a projected CRS could be degrees: within the globe's, and all of them on
     what would be one spot."""
+    there = np.isfinite(x) & np.isfinite(y)
+    x, y = x[there], y[there]
     if crs.isGeographic() or len(x) < MANY:
         return False
     if np.abs(x).max() > 180 or np.abs(y).max() > 90:

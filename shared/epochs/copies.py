@@ -2,13 +2,15 @@
 
 import numpy as np
 
+from ..arrays.ragged import overlapping
 from ..tuning import COPIES
 
 
 # exact: odd numbers that mix the bits of two coordinates, and bits of a word
-def _digest(table):
-    """One whole number for each position, the same for the same position to the last bit."""
-    east, north = (np.ascontiguousarray(axis).view(np.uint64) for axis in (table.x, table.y))
+def _digest(table, rows):
+    """One whole number for the position of each of some rows, the same for the same position to the
+    last bit."""
+    east, north = (axis.take(rows).view(np.uint64) for axis in (table.x, table.y))
     mixed = east * np.uint64(0x9E3779B97F4A7C15) ^ north * np.uint64(0xC2B2AE3D27D4EB4F)
     return mixed ^ (mixed >> np.uint64(29))
 
@@ -38,10 +40,14 @@ def copied(table):
     )
     if len(usable) < 2 * COPIES.few:
         return 0.0, np.nan
-    digest = _digest(table)[usable]
     parts = np.uint64(max(1, len(usable) // COPIES.sampled))
-    chosen = digest % parts == 0
-    digest, seconds = digest[chosen], table.seconds[usable[chosen]]
+    digests, rows = [], []
+    for here in overlapping(len(usable), 0):
+        digest = _digest(table, usable[here])
+        chosen = digest % parts == 0
+        digests.append(digest[chosen])
+        rows.append(usable[here][chosen])
+    digest, seconds = np.concatenate(digests), table.seconds[np.concatenate(rows)]
     order = np.lexsort((seconds, digest))
     digest, seconds = digest[order], seconds[order]
     step = np.diff(seconds)[digest[1:] == digest[:-1]]

@@ -83,6 +83,10 @@ def without_wild(seconds):
     ndarray of float, shape (n,)
         The same array if there are none.
     """
+    with np.errstate(invalid="ignore"):
+        reach = np.fmax.reduce(seconds, initial=-np.inf) - np.fmin.reduce(seconds, initial=np.inf)
+    if reach <= TIMES.wild:  # less than nothing where there is no time
+        return seconds
     finite = np.isfinite(seconds)
     if not finite.any():
         return seconds

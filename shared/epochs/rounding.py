@@ -3,10 +3,11 @@
 import numpy as np
 
 from ..arrays.plane import distance
-from ..arrays.ragged import ranges
+from ..arrays.ragged import overlapping, ranges
 from ..tuning import OCCUPATIONS, PLAUSIBILITY, STREAM
 
 SIGMA = 12**-0.5  # exact: 1-sigma of a rounded value, in steps
+_NOISE = 16 * np.finfo(float).eps  # exact: rounding of floats, as a share of their size
 
 
 def grid_of(dx, dy):
@@ -95,11 +96,12 @@ def coordinate_step(values, least, multiples=0):
     values. A walk without noise has only one difference, and its grid does not extend to the
     origin.
     """
+    if _shorter_steps(values, least):
+        return 0.0
     values = values[np.isfinite(values)]
     if len(values) < 2 * PLAUSIBILITY.few_steps:
         return 0.0
-    # exact: rounding of floats of that size
-    noise = 16 * np.finfo(float).eps * np.abs(values).max()
+    noise = _NOISE * np.abs(values).max()
     moved = np.abs(np.diff(values))
     moved = moved[moved > noise]
     if len(moved) < 2 * PLAUSIBILITY.few_steps or not moved.min() >= least:
@@ -117,6 +119,20 @@ def coordinate_step(values, least, multiples=0):
     off = np.abs(values / step - np.rint(values / step))
     # exact: rounded values lie within a tenth of a step
     return float(step) if np.quantile(off, 0.98) < 0.1 else 0.0
+
+
+def _shorter_steps(values, least):
+    """Whether steps shorter than `least` show at once that values lie on no grid: most coordinates
+    were not rounded, which the first rows tell. Parameters as in `coordinate_step`."""
+    reach = max(np.fmax.reduce(values, initial=0.0), -np.fmin.reduce(values, initial=0.0))
+    if not np.isfinite(reach):
+        return False
+    for here in overlapping(len(values)):
+        some = values[here]
+        moved = np.abs(np.diff(some[np.isfinite(some)]))
+        if ((moved > _NOISE * reach) & ~(moved >= least)).any():
+            return True
+    return False
 
 
 def _shortest(moved, noise):

@@ -9,6 +9,7 @@ from walkedlayers import Log, layer_of, reconstruct, run, source_of, walk
 
 from curbwright.algorithms.reading.places import (
     area_doubt,
+    middle_of,
     refuse_exchanged,
     take_out_strays,
     width_doubt,
@@ -68,17 +69,18 @@ def test_east_and_north_exchanged_are_refused():
     layer, context = layer_of(walk(captures=1)), QgsCoordinateTransformContext()
     source = source_of(layer)
     x, y = np.full(5, WALKED[0]), np.full(5, WALKED[1])
-    refuse_exchanged(source, x, y, context)
+    refuse_exchanged(source, middle_of(x, y), context)
     with pytest.raises(QgsProcessingException, match="quay walk.*exchanged"):
-        refuse_exchanged(source, y, x, context)
+        refuse_exchanged(source, middle_of(y, x), context)
 
 
 def test_degrees_under_a_projected_crs_are_said():
     layer, context = layer_of(walk(captures=1)), QgsCoordinateTransformContext()
     source = source_of(layer)
     x, y = 3.0 + 1e-5 * np.arange(30), 55.9 + 1e-6 * np.arange(30)
-    assert "as degrees do" in area_doubt(source, x, y, context)
-    assert "as degrees do" not in area_doubt(source, 1e5 * (x - 3), y, context)  # metres at nought
+    metres = 1e5 * (x - 3)  # at nought
+    assert "as degrees do" in area_doubt(source, x, y, middle_of(x, y), context)
+    assert "as degrees do" not in area_doubt(source, metres, y, middle_of(metres, y), context)
 
 
 def test_a_layer_over_thousands_of_kilometres_is_said():
