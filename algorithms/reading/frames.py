@@ -16,7 +16,6 @@ from qgis.core import (
 )
 
 from ..host.figures import translate
-
 from .places import middle_of
 
 BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
