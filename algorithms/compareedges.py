@@ -194,16 +194,7 @@ class CompareEdges(ComparisonAlgorithm):
             ),
         )
         self.add_survey()
-        self.add_number(
-            self.CONFIDENCE,
-            self.tr("Confidence (0 to 1)"),
-            0.95,
-            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
-            low=0.5,
-            high=0.9999,
-            decimals=4,
-            advanced=True,
-        )
+        self.add_confidence()
 
     def add_outputs(self):
         """What is written and returned."""

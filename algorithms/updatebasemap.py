@@ -21,24 +21,24 @@ from ..shared.language import speaking
 from .base.comparison import ComparisonAlgorithm
 from .base.outputs import Outputs
 from .host.feedback import CancelledError, cancel_check, looked_through, raise_if_cancelled
-from .host.fields import fields_of, is_null, spelling
+from .host.fields import fields_of
 from .host.figures import printed
 from .host.versions import producer
 from .reading.columns import iterate
-from .reading.decisions import read_decisions
+from .reading.decisions import decisions_elsewhere, read_decisions
 from .reading.layer_frame import chosen_field
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair
 from .writing import styles
-from .writing.basemap_undo import TakenBack, UndoError
 from .writing.edit_buffer import LayerEdits, apply_edits, why_not_editable
 from .writing.edit_saving import own_name, save_edits, saved_whole
+from .writing.field_mapping import fitting, same_names, written_mapping
+from .writing.former_basemap import take_back
 from .writing.update_rows import (
     CHANGE_FIELDS,
     HELD_FIELDS,
     UPDATE_FIELDS,
     Basemap,
-    Outcome,
     UpdateRows,
 )
 from .writing.update_words import UpdateWords
@@ -59,7 +59,6 @@ LIFECYCLE_OPTIONS = (
     QT_TRANSLATE_NOOP("UpdateBasemap", "Leave them alone"),
 )
 WRITE_LIFECYCLE, ADD_LIFECYCLE, LEAVE_LIFECYCLE = range(3)
-LINE_ID = "line_id"  # in the status of existing lines: the feature id of the line
 
 
 class UpdateBasemap(ComparisonAlgorithm):
@@ -121,15 +120,8 @@ class UpdateBasemap(ComparisonAlgorithm):
 
     # --- parameters
 
-    def initAlgorithm(self, config=None):
-        self._add_sources()
-        self._add_comparison()
-        self._add_choices()
-        self._add_fields()
-        self._add_ways()
-        self._add_outputs()
-
-    def _add_sources(self):
+    def add_inputs(self):
+        """Layers that are read."""
         line = [QgsProcessing.SourceType.TypeVectorLine]
         self.add_layer(
             self.EXISTING,
@@ -144,6 +136,13 @@ class UpdateBasemap(ComparisonAlgorithm):
             self.tr("The new lines, of the higher accuracy. Not needed to take changes back."),
             optional=True,
         )
+
+    def add_settings(self):
+        """Limits and choices."""
+        self._add_comparison()
+        self._add_choices()
+        self._add_fields()
+        self._add_ways()
 
     def _add_comparison(self):
         self.add_distance(
@@ -168,16 +167,7 @@ class UpdateBasemap(ComparisonAlgorithm):
             0.10,
             self.tr("How well they were digitised, across their direction, 1-sigma in metres."),
         )
-        self.add_number(
-            self.CONFIDENCE,
-            self.tr("Confidence (0 to 1)"),
-            0.95,
-            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
-            low=0.5,
-            high=0.9999,
-            decimals=4,
-            advanced=True,
-        )
+        self.add_confidence()
         self.add(
             QgsProcessingParameterBoolean(self.REMOVE_SHIFT, self.tr("Remove the shift"), True),
             self.tr(
@@ -284,7 +274,8 @@ class UpdateBasemap(ComparisonAlgorithm):
             advanced=True,
         )
 
-    def _add_outputs(self):
+    def add_outputs(self):
+        """What is written and returned."""
         kinds = QgsProcessing.SourceType
         self.add_sink(
             self.UPDATED,
@@ -364,7 +355,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         existing = self.source(parameters, context, self.EXISTING)
         undo = self.parameterAsSource(parameters, self.UNDO, context)
         if undo is not None:
-            outcome, fields = self._taken_back(existing, undo, feedback)
+            outcome, fields = take_back(existing, undo, self.label(self.UNDO), feedback)
             results = self._write(outcome, fields, existing, parameters, context, feedback)
             self._put_in_place(outcome, fields, feedback)
             return results
@@ -378,8 +369,7 @@ class UpdateBasemap(ComparisonAlgorithm):
         basemap = self._read(existing, edges, parameters, context, feedback)
         plan, compared = self._plan(basemap, edges, parameters, context, feedback)
         fields, lifecycle = self._fields(existing, parameters, context, feedback)
-        mapping = self._mapping(existing, edges, parameters, context)
-        mapping = self._that_fit(mapping, basemap, parameters, context, feedback)
+        mapping = self._mapping(basemap, edges, parameters, context, feedback)
         rows = UpdateRows(basemap, plan, compared, fields, mapping, lifecycle)
         delete = self.parameterAsEnum(parameters, self.RETIRE, context) == DELETE
         outcome = rows.build(delete, feedback)
@@ -513,28 +503,12 @@ class UpdateBasemap(ComparisonAlgorithm):
         )
 
     def _decided_elsewhere(self, existing, rows, parameters, context, feedback):
-        """Decisions in the status of the existing lines, by id; None without such a layer."""
+        """Decisions in the status of the existing lines; None without such a layer."""
         source = self.parameterAsSource(parameters, self.DECISIONS, context)
         if source is None:
             return None
-        key = own_name(source.fields(), LINE_ID)
-        if not key:
-            raise QgsProcessingException(
-                self.tr(
-                    "Layer “{}” has no field “{}”, which says which existing line a decision is"
-                    " on. Choose the “Status of existing lines” of a comparison in “{}”."
-                ).format(source.sourceName(), LINE_ID, self.label(self.DECISIONS))
-            )
-        found = read_decisions(self._rows(source, feedback), key)
-        strange = len(set(found.words) - {row.id() for row in rows})
-        if strange:
-            feedback.pushWarning(
-                self.tr(
-                    "Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check"
-                    " that both belong together."
-                ).format(source.sourceName(), existing.sourceName(), strange)
-            )
-        return found
+        label = self.label(self.DECISIONS)
+        return decisions_elsewhere(source, existing, {row.id() for row in rows}, label, feedback)
 
     @staticmethod
     def _rows(source, feedback):
@@ -623,112 +597,19 @@ class UpdateBasemap(ComparisonAlgorithm):
             feedback.pushInfo(self.tr("Written as well: {}.").format(lifecycle.words()))
         return fields, lifecycle
 
-    def _mapping(self, existing, edges, parameters, context):
-        """Field of the edges that fills each field of added lines."""
-        own, other = existing.fields(), edges.fields()
-        reserved = {"fid", *(definition.name for definition in UPDATE_FIELDS)}
+    def _mapping(self, basemap, edges, parameters, context, feedback):
+        """Field of the edges that fills each field of added lines, where it can; one that was asked
+        for and cannot stops the run."""
+        existing, label = basemap.source, self.label(self.FIELD_MAP)
         text = self.parameterAsString(parameters, self.FIELD_MAP, context).strip()
-        if not text:
-            both = [(name, spelling(other, name)) for name in own.names()]
-            return {name: found for name, found in both if found and name.lower() not in reserved}
-        mapping = {}
-        for entry in filter(None, (part.strip() for part in text.split(";"))):
-            target, colon, source = (part.strip() for part in entry.partition(":"))
-            for name, fields, layer in ((target, own, existing), (source, other, edges)):
-                if not colon or not spelling(fields, name):
-                    raise QgsProcessingException(
-                        self.tr(
-                            "“{}” of “{}”: layer “{}” has no field “{}”. Write “target: source;"
-                            " …”; its fields are: {}."
-                        ).format(
-                            entry,
-                            self.label(self.FIELD_MAP),
-                            layer.sourceName(),
-                            name,
-                            ", ".join(fields.names()),
-                        )
-                    )
-            if spelling(own, target) in mapping:
-                raise QgsProcessingException(
-                    self.tr("“{}” of “{}” fills field “{}” a second time. Name each once.").format(
-                        entry, self.label(self.FIELD_MAP), target
-                    )
-                )
-            mapping[spelling(own, target)] = spelling(other, source)
-        return mapping
-
-    def _that_fit(self, mapping, basemap, parameters, context, feedback):
-        """The mapping without fields that cannot take the values of the edges; those that were
-        asked for stop the run."""
-        asked = bool(self.parameterAsString(parameters, self.FIELD_MAP, context).strip())
-        fitting = {}
-        for target, source in mapping.items():
-            field = basemap.source.fields().field(target)
-            value = next((row[source] for row in basemap.edges.values()
-                          if not _takes(field, row[source])), None)  # fmt: skip
-            if value is None:
-                fitting[target] = source
-                continue
-            sentence = self.tr(
-                "Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in"
-                " “{}”."
-            ).format(target, basemap.source.sourceName(), value, source, self.label(self.FIELD_MAP))
-            if asked:
-                raise QgsProcessingException(sentence)
-            feedback.pushWarning(sentence + " " + self.tr("It stays empty in added lines."))
-        return fitting
-
-    # --- undo
-
-    def _taken_back(self, existing, undo, feedback):
-        """The rows as they were before the changes."""
-        missing = [
-            name for name in ("what", "undo", "existing_id") if not spelling(undo.fields(), name)
-        ]
-        if missing:
-            raise QgsProcessingException(
-                self.tr("“{}” is no table of changes: it has no field “{}”.").format(
-                    undo.sourceName(), "”, “".join(missing)
-                )
-            )
-        texts = [row["undo"] for row in iterate(undo, QgsFeatureRequest())]
-        if not texts:
-            raise QgsProcessingException(
-                self.tr("“{}” (“{}”) holds no change, so there is nothing to take back.").format(
-                    undo.sourceName(), self.label(self.UNDO)
-                )
-            )
-        try:
-            back = TakenBack(texts)
-        except UndoError as error:
-            raise QgsProcessingException(
-                self.tr(
-                    "“{}” (“{}”): field “undo” of row {} does not say what was there before, so"
-                    " nothing is taken back. Give the table of changes as the update wrote it."
-                ).format(undo.sourceName(), self.label(self.UNDO), error)
-            ) from error
-        fields = back.fields(existing.fields())
-        for row in iterate(existing, QgsFeatureRequest()):
-            raise_if_cancelled(feedback)
-            back.take(row, fields)
-        back.bring_back_deleted(fields)
-        feedback.pushInfo(self.tr("{} changes were taken back.").format(back.used))
-        if back.left:
-            feedback.pushWarning(
-                self.tr(
-                    "{} changes find no line in “{}” that is as they left it; these lines stay as"
-                    " they are."
-                ).format(back.left, existing.sourceName())
-            )
-        if back.unsaid:
-            feedback.pushWarning(
-                self.tr(
-                    "{} lines of “{}” were changed by an update, and “{}” has no change of them:"
-                    " they stay as they are. Give the whole table of changes to get all of the"
-                    " former layer."
-                ).format(back.unsaid, existing.sourceName(), undo.sourceName())
-            )
-        return Outcome(updated=back.updated, edits=back.edits), fields
+        reserved = {"fid", *(definition.name for definition in UPDATE_FIELDS)}
+        mapping = (
+            written_mapping(text, label, existing, edges)
+            if text
+            else same_names(existing.fields(), edges.fields(), reserved)
+        )
+        warn = None if text else feedback.pushWarning
+        return fitting(mapping, existing, basemap.edges.values(), label, warn)
 
     # --- output
 
@@ -779,14 +660,3 @@ def _without(pair, retired):
     if not retired.any():
         return pair
     return replace(pair, existing=pair.existing.of_parts(~retired[pair.existing.line]))
-
-
-def _takes(field, value):
-    """True where a field can hold a value, or what the host makes of it."""
-    if is_null(value):
-        return True
-    try:
-        field.convertCompatible(value)
-    except ValueError:
-        return False
-    return True

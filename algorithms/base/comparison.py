@@ -44,6 +44,19 @@ class ComparisonAlgorithm(Algorithm):
             minimum=0.001,
         )
 
+    def add_confidence(self):
+        """The confidence of all tests of a comparison."""
+        self.add_number(
+            self.CONFIDENCE,
+            self.tr("Confidence (0 to 1)"),
+            0.95,
+            self.tr("Of the tests whether an offset, or the shift, is more than uncertainty."),
+            low=0.5,
+            high=0.9999,
+            decimals=4,
+            advanced=True,
+        )
+
     @staticmethod
     def captured_between(edges):
         """First and last time of the edges in words, where they have the fields that “Reconstruct

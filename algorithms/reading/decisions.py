@@ -3,12 +3,15 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from qgis.core import QgsProcessingException
+from qgis.core import QgsFeatureRequest, QgsProcessingException
 
+from ..host.feedback import looked_through
 from ..host.fields import is_null, spelling
 from ..host.figures import translate
+from .columns import iterate
 
 DECISION, DECIDED_BY = "decision", "decided_by"
+LINE_ID = "line_id"  # in the status of existing lines: the feature id of the line
 
 
 def tr(text):
@@ -91,5 +94,49 @@ def read_decisions(rows, key=None):
             tr("Field “{}” holds “{}”; decisions are: {}.").format(
                 name, "”, “".join(sorted(unknown)), ", ".join(DECISIONS[1:])
             )
+        )
+    return found
+
+
+def decisions_elsewhere(source, existing, ids, label, feedback):
+    """Decisions on existing lines in the table of their status that a comparison wrote.
+
+    Parameters
+    ----------
+    source, existing : QgsProcessingFeatureSource
+        The table, and the lines that are meant.
+    ids : set of int
+        Feature ids of these.
+    label : str
+        Of the parameter that gives the table, for messages.
+    feedback : QgsProcessingFeedback
+
+    Returns
+    -------
+    Decisions
+        By feature id of the existing line.
+
+    Raises
+    ------
+    QgsProcessingException
+        If the table does not say which line is meant, or as `read_decisions`.
+    """
+    key = spelling(source.fields(), LINE_ID)
+    if not key:
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}” has no field “{}”, which says which existing line a decision is"
+                " on. Choose the “Status of existing lines” of a comparison in “{}”."
+            ).format(source.sourceName(), LINE_ID, label)
+        )
+    rows = looked_through(iterate(source, QgsFeatureRequest()), feedback)
+    found = read_decisions(rows, key)
+    strange = len(set(found.words) - ids)
+    if strange:
+        feedback.pushWarning(
+            tr(
+                "Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check"
+                " that both belong together."
+            ).format(source.sourceName(), existing.sourceName(), strange)
         )
     return found

@@ -356,10 +356,6 @@
    <translation>Tage, die laut Festpunktkontrolle abweichen</translation>
   </message>
   <message>
-   <source>Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check that both belong together.</source>
-   <translation>Entscheidungen in „{}“ zu Linien, die „{}“ nicht hat: {}. Sie zählen nirgends. Prüfen, ob beide zusammengehören.</translation>
-  </message>
-  <message>
    <source>Decisions on existing lines</source>
    <translation>Entscheidungen zu Bestandslinien</translation>
   </message>
@@ -656,10 +652,6 @@
    <translation>Feld mit der Unsicherheit jeder Kante, als Standardabweichung (1 Sigma) in Metern. Leer gelassen, wird ein Feld „sigma_cross“ verwendet, wo es eines gibt.</translation>
   </message>
   <message>
-   <source>Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in “{}”.</source>
-   <translation>Feld „{}“ des Layers „{}“ kann „{}“, einen Wert von „{}“, nicht aufnehmen. In „{}“ ein anderes Feld zuordnen.</translation>
-  </message>
-  <message>
    <source>Fields that must agree</source>
    <translation>Felder, die übereinstimmen müssen</translation>
   </message>
@@ -824,10 +816,6 @@
    <translation>Inseln</translation>
   </message>
   <message>
-   <source>It stays empty in added lines.</source>
-   <translation>In hinzugefügten Linien bleibt es leer.</translation>
-  </message>
-  <message>
    <source>It was left in.</source>
    <translation>Er wurde belassen.</translation>
   </message>
@@ -886,10 +874,6 @@
   <message>
    <source>Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.</source>
    <translation>Layer „{}“ hat kein Feld „{}“ und kann daher nicht „{}“ sein. Vorhanden: {}.</translation>
-  </message>
-  <message>
-   <source>Layer “{}” has no field “{}”, which says which existing line a decision is on. Choose the “Status of existing lines” of a comparison in “{}”.</source>
-   <translation>Layer „{}“ hat kein Feld „{}“, das angibt, welche Bestandslinie eine Entscheidung betrifft. In „{}“ den „Status der Bestandslinien“ eines Vergleichs wählen.</translation>
   </message>
   <message>
    <source>Layer “{}” has no part in the control: {}</source>
@@ -2288,14 +2272,6 @@
    <translation>{} („{}“): {} Zeilen, {} Befunde.</translation>
   </message>
   <message>
-   <source>{} changes find no line in “{}” that is as they left it; these lines stay as they are.</source>
-   <translation>{} Änderungen finden in „{}“ keine Linie, die noch so ist, wie sie sie hinterließen; diese Linien bleiben, wie sie sind.</translation>
-  </message>
-  <message>
-   <source>{} changes were taken back.</source>
-   <translation>{} Änderungen wurden zurückgenommen.</translation>
-  </message>
-  <message>
    <source>{} check points have no partner and are set aside.</source>
    <translation>{} Prüfpunkte haben kein Gegenstück und bleiben außer Betracht.</translation>
   </message>
@@ -2322,10 +2298,6 @@
   <message>
    <source>{} fields</source>
    <translation>{}: Felder</translation>
-  </message>
-  <message>
-   <source>{} lines of “{}” were changed by an update, and “{}” has no change of them: they stay as they are. Give the whole table of changes to get all of the former layer.</source>
-   <translation>{} Linien von „{}“ wurden durch eine Fortführung geändert, und „{}“ enthält keine Änderung davon: Sie bleiben, wie sie sind. Für den ganzen früheren Layer die ganze Tabelle der Änderungen angeben.</translation>
   </message>
   <message>
    <source>{} of {}</source>
@@ -2400,14 +2372,6 @@
    <translation>„{}“ ({}) muss eine Zahl sein, ist aber {}.</translation>
   </message>
   <message>
-   <source>“{}” (“{}”) holds no change, so there is nothing to take back.</source>
-   <translation>„{}“ („{}“) enthält keine Änderung, also nichts zum Zurücknehmen.</translation>
-  </message>
-  <message>
-   <source>“{}” (“{}”): field “undo” of row {} does not say what was there before, so nothing is taken back. Give the table of changes as the update wrote it.</source>
-   <translation>„{}“ („{}“): Feld „undo“ der Zeile {} sagt nicht, was vorher da war; es wird nichts zurückgenommen. Die Tabelle der Änderungen so angeben, wie die Fortführung sie geschrieben hat.</translation>
-  </message>
-  <message>
    <source>“{}” and “{}” hold the same walks: {} of {} edges have the same capture, times and place in both. They are double in the results; leave one of the layers out.</source>
    <translation>„{}“ und „{}“ enthalten dieselben Begehungen: {} von {} Kanten haben in beiden dieselbe Aufnahme, dieselben Zeiten und denselben Ort. Sie sind in den Ergebnissen doppelt; einen der Layer weglassen.</translation>
   </message>
@@ -2444,10 +2408,6 @@
    <translation>„{}“ ist leer. Mindestens eine Datei wählen.</translation>
   </message>
   <message>
-   <source>“{}” is no table of changes: it has no field “{}”.</source>
-   <translation>„{}“ ist keine Tabelle der Änderungen: Es fehlt das Feld „{}“.</translation>
-  </message>
-  <message>
    <source>“{}” is passed on as it is. If the layers show the same things, check the CRS of both, or raise “{}”.</source>
    <translation>„{}“ wird unverändert weitergegeben. Falls die Layer dasselbe zeigen, das KBS beider prüfen oder „{}“ erhöhen.</translation>
   </message>
@@ -2470,14 +2430,6 @@
   <message>
    <source>“{}” needs “{}”.</source>
    <translation>„{}“ braucht „{}“.</translation>
-  </message>
-  <message>
-   <source>“{}” of “{}” fills field “{}” a second time. Name each once.</source>
-   <translation>„{}“ von „{}“ füllt Feld „{}“ ein zweites Mal. Jedes nur einmal nennen.</translation>
-  </message>
-  <message>
-   <source>“{}” of “{}”: layer “{}” has no field “{}”. Write “target: source; …”; its fields are: {}.</source>
-   <translation>„{}“ von „{}“: Layer „{}“ hat kein Feld „{}“. „Ziel: Quelle; …“ schreiben; seine Felder sind: {}.</translation>
   </message>
   <message>
    <source>“{}” or “{}” is needed.</source>
@@ -3079,6 +3031,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
  <context>
   <name>Decisions</name>
   <message>
+   <source>Decisions of “{}” on lines that “{}” has not: {}. They count nowhere. Check that both belong together.</source>
+   <translation>Entscheidungen in „{}“ zu Linien, die „{}“ nicht hat: {}. Sie zählen nirgends. Prüfen, ob beide zusammengehören.</translation>
+  </message>
+  <message>
    <source>Field “{}” holds “{}”; decisions are: {}.</source>
    <translation>Feld „{}“ enthält „{}“; mögliche Entscheidungen: {}.</translation>
   </message>
@@ -3089,6 +3045,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   <message>
    <source>Layer “{}” does not open for editing.</source>
    <translation>Layer „{}“ lässt sich nicht zum Bearbeiten öffnen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” has no field “{}”, which says which existing line a decision is on. Choose the “Status of existing lines” of a comparison in “{}”.</source>
+   <translation>Layer „{}“ hat kein Feld „{}“, das angibt, welche Bestandslinie eine Entscheidung betrifft. In „{}“ den „Status der Bestandslinien“ eines Vergleichs wählen.</translation>
   </message>
   <message>
    <source>Layer “{}” refused a decision; it is as it was.</source>
@@ -3343,6 +3303,25 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   <message>
    <source>shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge,conflate,map update,rubber sheet</source>
    <translation>shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge,conflate,map update,rubber sheet,Versatz,Datum,Bezugssystem,Verschiebung,Drehung,Ähnlichkeitstransformation,Helmert-Transformation,georeferenzieren,ausrichten,Bestandskarte,Bordstein,Kante,Fortführung,Homogenisierung</translation>
+  </message>
+ </context>
+ <context>
+  <name>FieldMapping</name>
+  <message>
+   <source>Field “{}” of layer “{}” cannot take “{}”, a value of “{}”. Map another field in “{}”.</source>
+   <translation>Feld „{}“ des Layers „{}“ kann „{}“, einen Wert von „{}“, nicht aufnehmen. In „{}“ ein anderes Feld zuordnen.</translation>
+  </message>
+  <message>
+   <source>It stays empty in added lines.</source>
+   <translation>In hinzugefügten Linien bleibt es leer.</translation>
+  </message>
+  <message>
+   <source>“{}” of “{}” fills field “{}” a second time. Name each once.</source>
+   <translation>„{}“ von „{}“ füllt Feld „{}“ ein zweites Mal. Jedes nur einmal nennen.</translation>
+  </message>
+  <message>
+   <source>“{}” of “{}”: layer “{}” has no field “{}”. Write “target: source; …”; its fields are: {}.</source>
+   <translation>„{}“ von „{}“: Layer „{}“ hat kein Feld „{}“. „Ziel: Quelle; …“ schreiben; seine Felder sind: {}.</translation>
   </message>
  </context>
  <context>
@@ -3624,6 +3603,33 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>alignment,tangent,arc,curve,circle,radius,fit,curb return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf,vectorise,vectorize,as-built,kerbline</source>
    <translation>alignment,tangent,arc,curve,circle,radius,fit,curb return,kerb,corner,deflection,chord,sagitta,bearing,compound curve,cad,dxf,vectorise,vectorize,as-built,kerbline,Trassierung,Achse,Gerade,Kreisbogen,Bogen,Kreis,Radius,einpassen,Ausrundung,Bordstein,Ecke,Knick,Richtungsänderung,Sehne,Pfeilhöhe,Richtungswinkel,vektorisieren,Bestandsaufnahme</translation>
+  </message>
+ </context>
+ <context>
+  <name>FormerBasemap</name>
+  <message>
+   <source>{} changes find no line in “{}” that is as they left it; these lines stay as they are.</source>
+   <translation>{} Änderungen finden in „{}“ keine Linie, die noch so ist, wie sie sie hinterließen; diese Linien bleiben, wie sie sind.</translation>
+  </message>
+  <message>
+   <source>{} changes were taken back.</source>
+   <translation>{} Änderungen wurden zurückgenommen.</translation>
+  </message>
+  <message>
+   <source>{} lines of “{}” were changed by an update, and “{}” has no change of them: they stay as they are. Give the whole table of changes to get all of the former layer.</source>
+   <translation>{} Linien von „{}“ wurden durch eine Fortführung geändert, und „{}“ enthält keine Änderung davon: Sie bleiben, wie sie sind. Für den ganzen früheren Layer die ganze Tabelle der Änderungen angeben.</translation>
+  </message>
+  <message>
+   <source>“{}” (“{}”) holds no change, so there is nothing to take back.</source>
+   <translation>„{}“ („{}“) enthält keine Änderung, also nichts zum Zurücknehmen.</translation>
+  </message>
+  <message>
+   <source>“{}” (“{}”): field “undo” of row {} does not say what was there before, so nothing is taken back. Give the table of changes as the update wrote it.</source>
+   <translation>„{}“ („{}“): Feld „undo“ der Zeile {} sagt nicht, was vorher da war; es wird nichts zurückgenommen. Die Tabelle der Änderungen so angeben, wie die Fortführung sie geschrieben hat.</translation>
+  </message>
+  <message>
+   <source>“{}” is no table of changes: it has no field “{}”.</source>
+   <translation>„{}“ ist keine Tabelle der Änderungen: Es fehlt das Feld „{}“.</translation>
   </message>
  </context>
  <context>

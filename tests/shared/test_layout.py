@@ -114,6 +114,8 @@ TESTED_IN = {
     "algorithms/writing/comparison_tables": "algorithms/test_compareedges",
     "algorithms/writing/decisions": "algorithms/writing/test_update_rows",
     "algorithms/writing/edge_tables": "algorithms/test_reconstructedges",
+    "algorithms/writing/field_mapping": "algorithms/test_updatebasemap",
+    "algorithms/writing/former_basemap": "algorithms/test_updatebasemap",
     "algorithms/writing/joined_tables": "algorithms/test_joinedges",
     "algorithms/writing/legend": "plugin/test_translations",
     "algorithms/writing/merge_tables": "algorithms/test_mergepasses",

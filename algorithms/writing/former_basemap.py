@@ -1,0 +1,98 @@
+"""Existing lines as they were before a table of changes."""
+
+from qgis.core import QgsFeatureRequest, QgsProcessingException
+
+from ..host.feedback import raise_if_cancelled
+from ..host.fields import spelling
+from ..host.figures import translate
+from ..reading.columns import iterate
+from .basemap_undo import TakenBack, UndoError
+from .update_rows import Outcome
+
+NEEDED = ("what", "undo", "existing_id")  # fields of a table of changes
+
+
+def tr(text):
+    return translate("FormerBasemap", text)
+
+
+def take_back(existing, undo, label, feedback):
+    """Take the changes of a table back.
+
+    Parameters
+    ----------
+    existing : QgsProcessingFeatureSource
+        The updated layer.
+    undo : QgsProcessingFeatureSource
+        The table of changes.
+    label : str
+        Of the parameter that gives it, for messages.
+    feedback : QgsProcessingFeedback
+
+    Returns
+    -------
+    outcome : Outcome
+        The rows as they were.
+    fields : QgsFields
+        Those that the layer had.
+
+    Raises
+    ------
+    QgsProcessingException
+        If it is no such table, or holds nothing that can be taken back.
+    """
+    back = _changes(undo, label)
+    fields = back.fields(existing.fields())
+    for row in iterate(existing, QgsFeatureRequest()):
+        raise_if_cancelled(feedback)
+        back.take(row, fields)
+    back.bring_back_deleted(fields)
+    _say(back, existing, undo, feedback)
+    return Outcome(updated=back.updated, edits=back.edits), fields
+
+
+def _changes(undo, label):
+    """What a table of changes says: `TakenBack`."""
+    missing = [name for name in NEEDED if not spelling(undo.fields(), name)]
+    if missing:
+        raise QgsProcessingException(
+            tr("“{}” is no table of changes: it has no field “{}”.").format(
+                undo.sourceName(), "”, “".join(missing)
+            )
+        )
+    texts = [row["undo"] for row in iterate(undo, QgsFeatureRequest())]
+    if not texts:
+        raise QgsProcessingException(
+            tr("“{}” (“{}”) holds no change, so there is nothing to take back.").format(
+                undo.sourceName(), label
+            )
+        )
+    try:
+        return TakenBack(texts)
+    except UndoError as error:
+        raise QgsProcessingException(
+            tr(
+                "“{}” (“{}”): field “undo” of row {} does not say what was there before, so"
+                " nothing is taken back. Give the table of changes as the update wrote it."
+            ).format(undo.sourceName(), label, error)
+        ) from error
+
+
+def _say(back, existing, undo, feedback):
+    """How many changes were taken back, and what they did not reach."""
+    feedback.pushInfo(tr("{} changes were taken back.").format(back.used))
+    if back.left:
+        feedback.pushWarning(
+            tr(
+                "{} changes find no line in “{}” that is as they left it; these lines stay as"
+                " they are."
+            ).format(back.left, existing.sourceName())
+        )
+    if back.unsaid:
+        feedback.pushWarning(
+            tr(
+                "{} lines of “{}” were changed by an update, and “{}” has no change of them:"
+                " they stay as they are. Give the whole table of changes to get all of the"
+                " former layer."
+            ).format(back.unsaid, existing.sourceName(), undo.sourceName())
+        )
