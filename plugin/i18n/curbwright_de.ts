@@ -872,10 +872,6 @@
    <translation>Layer „{}“ ergibt keinen Punkt: Nirgends gibt es einen Stillstand von {} Epochen innerhalb von {:.4g} m. „{}“ erhöhen, „{}“ oder „{}“ verringern; für begangene Kanten „Kanten rekonstruieren“ verwenden.</translation>
   </message>
   <message>
-   <source>Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.</source>
-   <translation>Layer „{}“ hat kein Feld „{}“ und kann daher nicht „{}“ sein. Vorhanden: {}.</translation>
-  </message>
-  <message>
    <source>Layer “{}” has no part in the control: {}</source>
    <translation>Layer „{}“ nimmt an der Festpunktkontrolle nicht teil: {}</translation>
   </message>
@@ -3392,6 +3388,10 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   <message>
    <source>Layer “{}” has no field {}, so it cannot be “{}”. Choose what {} writes. It has: {}.</source>
    <translation>Layer „{}“ hat kein Feld {} und kann daher nicht „{}“ sein. Wählen, was {} schreibt. Vorhanden: {}.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.</source>
+   <translation>Layer „{}“ hat kein Feld „{}“ und kann daher nicht „{}“ sein. Vorhanden: {}.</translation>
   </message>
   <message>
    <source>Layer “{}” has none of the fields {}: all of its rows count as “{}”. Check that it is what {} writes.</source>

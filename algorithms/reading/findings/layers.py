@@ -43,6 +43,8 @@ class Wanted:
         Of these fields one at least must be there.
     further : tuple of str
         Read where they are there.
+    needed : tuple of str
+        Those of all these fields that must be there.
     """
 
     label: str
@@ -50,6 +52,7 @@ class Wanted:
     geometry: str
     one_of: tuple
     further: tuple
+    needed: tuple = ()
 
 
 @dataclass
@@ -126,11 +129,28 @@ def read_layer(source, wanted, feedback, file=None):
     Raises
     ------
     QgsProcessingException
-        If the geometry is another one, or no field of `one_of` is there; it names layer, fields and
-        remedy.
+        If the geometry is another one, no field of `one_of` is there, or one of `needed` is not;
+        it names layer, fields and remedy.
     CancelledError
     """
     _refuse_geometry(source, wanted)
+    spelt = _spelt(source, wanted, feedback)
+    names = list(dict.fromkeys(spelt.values()))
+    if wanted.geometry == "line":
+        read = read_linework(source, names, feedback, lambda share: None)
+        shape = {"x": read.x.copy(), "y": read.y.copy()}
+        shape.update(offsets=read.offsets, feature=read.feature)
+    elif wanted.geometry == "point":
+        read = read_rows(source, file, names, feedback, lambda share: None)
+        shape = {"x": read.x.copy(), "y": read.y.copy()}
+    else:
+        read, shape = _read_table(source, names, feedback), {}
+    columns = {name: read.columns[own] for name, own in spelt.items()}
+    return ResultLayer(source, wanted.label, read.ids, columns, **shape)
+
+
+def _spelt(source, wanted, feedback):
+    """The wanted fields that are there, as the layer spells them."""
     fields = source.fields()
     spelt = {name: spelling(fields, name) for name in (*wanted.one_of, *wanted.further)}
     spelt = {name: own for name, own in spelt.items() if own}
@@ -159,18 +179,14 @@ def read_layer(source, wanted, feedback, file=None):
                 wanted.made_by,
             )
         )
-    names = list(dict.fromkeys(spelt.values()))
-    if wanted.geometry == "line":
-        read = read_linework(source, names, feedback, lambda share: None)
-        shape = {"x": read.x.copy(), "y": read.y.copy()}
-        shape.update(offsets=read.offsets, feature=read.feature)
-    elif wanted.geometry == "point":
-        read = read_rows(source, file, names, feedback, lambda share: None)
-        shape = {"x": read.x.copy(), "y": read.y.copy()}
-    else:
-        read, shape = _read_table(source, names, feedback), {}
-    columns = {name: read.columns[own] for name, own in spelt.items()}
-    return ResultLayer(source, wanted.label, read.ids, columns, **shape)
+    lacking = [name for name in wanted.needed if name not in spelt]
+    if lacking:
+        raise QgsProcessingException(
+            tr("Layer “{}” has no field “{}”, so it cannot be “{}”. It has: {}.").format(
+                source.sourceName(), lacking[0], wanted.label, names_of(source)
+            )
+        )
+    return spelt
 
 
 def _refuse_geometry(source, wanted):
