@@ -424,9 +424,11 @@ def _off_by_times(runs, stream):
 
 
 def _contradicted(runs, drop, stream):
-    """Unconfirmed positions (mask) that times or heights contradict."""
+    """Unconfirmed positions (mask) that times or heights contradict; where somebody stood, epochs
+    confirm each other."""
     positions, offsets = runs.positions, runs.offsets
     out = np.zeros(len(drop), bool)
+    drop = drop & (np.diff(positions.offsets) < CONFIRMATION.epochs)
     first, last = stretches(drop, group_index(offsets))
     few = last - first < HEADWAY.most_together
     first, last = first[few], last[few]

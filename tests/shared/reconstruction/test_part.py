@@ -11,6 +11,7 @@ from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import unusable
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream, stream_of
+from curbwright.shared.reconstruction import part
 from curbwright.shared.reconstruction.part import fit
 from curbwright.shared.tuning import BENDS, override
 
@@ -87,6 +88,28 @@ def test_a_way_back_at_the_end_makes_the_last_position_doubtful():
     assert reason[count - 1] == Reason.UNCONFIRMED
     assert_array_equal(reason[count:], Reason.BACKTRACK)
     assert not reason[: count - 1].any()
+
+
+def test_times_do_not_contradict_where_somebody_stood(monkeypatch):
+    """Of a straight walk every fifth position is taken for an unconfirmed one; at every tenth one
+    somebody stood."""
+    x, y = along([("line", 70.0)], 0.004, 2)
+    number = np.where(np.arange(len(x)) % 10 == 4, 10, 1)
+    epochs = np.repeat(np.arange(len(x)), number)
+    table, stood = table_of(x[epochs], y[epochs]), number[epochs] > 1
+
+    def certain(positions, stream, offsets, first, last):
+        return np.full(len(first), 1e3)
+
+    def some(chains, runs, dropout, turning, stream):
+        m = len(runs.positions)
+        return np.where(np.arange(m) % 5 == 4, 1, 0), np.zeros(m, bool)
+
+    monkeypatch.setattr(part, "evidence_in_layer", certain)
+    monkeypatch.setattr(part, "unconfirmed", some)
+    reason = fitted(table, doubtful="keep")[0].reason
+    assert (reason[~stood] == Reason.UNCONFIRMED).any()
+    assert not reason[stood].any()
 
 
 def test_a_part_without_an_edge():
