@@ -1799,6 +1799,12 @@ class Breaks:
     brief_steps: float = tuned(
         5.0, "spacings", "length up to which a way back is a correction, not another walk", CARRIED
     )
+    overshoot: int = tuned(
+        5, "positions", "maximum number by which a walk overshoots a place to stand at", _COMMON
+    )
+    overshoot_rounds: int = tuned(
+        3, "1", "how often overshoots are sought, each time without those found", "own choice"
+    )
     shortest_way_back: float = tuned(1e-6, "m", "minimum length of a way back", CARRIED)
 
 

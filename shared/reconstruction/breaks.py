@@ -15,7 +15,7 @@ from ..arrays.ragged import (
     stretch_starts,
 )
 from ..epochs.reasons import Reason
-from ..tuning import BREAKS
+from ..tuning import BREAKS, CONFIRMATION
 
 BREAK_NAMES = (
     "start",
@@ -140,8 +140,28 @@ def find_turnings(positions, stream):
 
 def _turnings(positions, stream):
     """As `find_turnings`, for positions farther apart than the noise."""
+    found, overshot = _ways_back(positions, stream)
+    for _ in range(BREAKS.overshoot_rounds):
+        if not overshot.any():
+            break
+        # without them the walk of these captures does not turn back there
+        own = np.isin(positions.capture, positions.capture[overshot > 0])
+        left = np.flatnonzero(own & (overshot == 0))
+        again, more = _ways_back(positions.take(own & (overshot == 0)), stream)
+        found.walked_back[own] = overshot[own]
+        found.walked_back[left], found.turned[left] = again.walked_back, again.turned
+        found.turned[own & (overshot > 0)] = False
+        if not more.any():
+            break
+        overshot[left] = more
+    return found
+
+
+def _ways_back(positions, stream):
+    """Short ways back and turns for good, and how far positions overshot a place where somebody
+    stood then, shape (m,), metres."""
     m = len(positions)
-    none = Turnings(np.zeros(m), np.zeros(m, bool))
+    none = Turnings(np.zeros(m), np.zeros(m, bool)), np.zeros(m)
     if m < 3:
         return none
     other, paused, far = limits_exceeded(positions, stream)
@@ -159,7 +179,24 @@ def _turnings(positions, stream):
     pieces = offsets_from_starts(start | turned)
     way = cumulative(to_next * sign[group_index(spells)], pieces)
     short = running_max(way, pieces) - way
-    return Turnings(np.where(short > BREAKS.shortest_way_back, short, 0.0), turned)
+    walked_back = np.where(short > BREAKS.shortest_way_back, short, 0.0)
+    return Turnings(walked_back, turned), _overshoots(positions, pieces, way, walked_back)
+
+
+def _overshoots(positions, pieces, way, walked_back):
+    """How far positions lie beyond one of more epochs right behind them, shape (m,), metres: the
+    walk overshot the place where somebody stood then."""
+    out, number = np.zeros(len(way)), np.diff(positions.offsets)
+    stood = np.flatnonzero((walked_back > 0) & (number >= CONFIRMATION.epochs))
+    before = stood[:, None] - 1 - np.arange(BREAKS.overshoot)
+    inside = before >= pieces[:-1][group_index(pieces)[stood]][:, None]
+    before = np.where(inside, before, 0)
+    beyond = np.where(inside, way[before] - way[stood][:, None], 0.0)
+    beyond = np.where(np.logical_and.accumulate(beyond > 0, axis=1), beyond, 0.0)
+    fewer = np.where(beyond > 0, number[before], 0).sum(axis=1) < number[stood]
+    beyond *= fewer[:, None]
+    np.maximum.at(out, before, beyond)
+    return out
 
 
 def _reversals(positions, stream, step, cut):

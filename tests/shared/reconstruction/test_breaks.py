@@ -1,10 +1,13 @@
 """Where the stream of positions is cut, and what is said of it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from epochwalks import STEP, table_of
 from numpy.testing import assert_allclose, assert_array_equal
 
+from curbwright.shared.arrays.ragged import offsets_of
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.standing import Positions
 from curbwright.shared.epochs.stream import Stream
@@ -162,6 +165,35 @@ def test_a_short_way_back():
     back, turned = turnings([0, 1, 2, 3, 4, 3, 2, 3, 4, 5, 6])
     assert_allclose(back, [0, 0, 0, 0, 0, 1, 2, 1, 0, 0, 0], atol=1e-6)
     assert turned == []
+
+
+def stood_at(positions, place, epochs):
+    """Positions of which one was observed by several epochs."""
+    number = np.ones(len(positions), int)
+    number[place] = epochs
+    return replace(positions, rows=np.arange(number.sum()), offsets=offsets_of(number))
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_of_an_overshoot_and_a_stand_the_longer_one_is_kept(way):
+    """A walk overshoots a spot by 0.2 m in one epoch, and somebody stands there and walks on."""
+    x = way * np.array([0, 1.2, 2.4, 3.6, 3.8, 3.6, 4.8, 6.0, 7.2])
+    passed = find_turnings(positions_at(x), stream())
+    assert_array_equal(np.flatnonzero(passed.walked_back), [5])
+    stood = find_turnings(stood_at(positions_at(x), 5, 20), stream())
+    assert_array_equal(np.flatnonzero(stood.walked_back), [4])
+    assert stood.walked_back[4] == pytest.approx(0.2) and not stood.turned.any()
+    # two captures do not know of each other
+    both = Positions.concatenate(
+        [stood_at(positions_at(x), 5, 20), positions_at(x, capture=np.ones(len(x), int))]
+    )
+    assert_array_equal(np.flatnonzero(find_turnings(both, stream()).walked_back), [4, 14])
+
+
+def test_a_stand_before_the_way_back_leaves_it_as_it_is():
+    x = np.array([0, 1.2, 2.4, 3.6, 3.8, 3.6, 4.8, 6.0, 7.2])
+    stood = find_turnings(stood_at(positions_at(x), 4, 20), stream())
+    assert_array_equal(np.flatnonzero(stood.walked_back), [5])
 
 
 def test_a_long_way_back_is_another_walk():
