@@ -190,8 +190,9 @@ def capture_medians(table, kept):
     moving = near & (step > STREAM.moving_pace * dt) & (step > STREAM.moving_step)
     # steps over a lost epoch are divided among the intervals that they cover
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
-    residuals = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
-    residuals = _a_second_away(residuals, (x, y, z, t), near, lags_of(interval), interval, capture)
+    lags = lags_of(interval)
+    nearest = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
+    residuals = _a_second_away(nearest, (x, y, z, t), near, lags, interval, capture)
     columns = [
         (dt[inside], capture[:-1][inside]),
         (per_interval, capture[:-1][moving]),
@@ -199,6 +200,7 @@ def capture_medians(table, kept):
     ]
     value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
+    value[2:4] = np.minimum(value[2:4], _most_noise(nearest, lags, capture))
     of_noise = MAD_TO_SIGMA * np.fmin(value[2], value[3])
     seen = interval, value[1], of_noise, MAD_TO_SIGMA * value[4]
     for row, of_windows in zip((value, number), window_variograms(x, y, z, t, near, capture, seen)):
@@ -211,6 +213,23 @@ def capture_medians(table, kept):
     for row, of_all in zip((value, number), _height_steps(np.abs(np.diff(z)), capture, count)):
         row.append(of_all)
     return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
+
+
+def _most_noise(nearest, lags, capture):
+    """Maximum medians across the line that count as noise, by capture, metres; infinite in slow
+    streams.
+
+    Noise with a memory grows with the root of the time, the distance of a curve from a chord or
+    cubic with its square or fourth power. Tight curves would pass for noise a second away.
+    """
+    if (lags <= 1).all():
+        return np.full(len(lags), np.inf)
+    (across, i), (cubic, j), _ = nearest
+    least = np.fmin(
+        quick_median(across, capture[i], len(lags)), quick_median(cubic, capture[j], len(lags))
+    )
+    most = np.fmax(STREAM.growth * np.sqrt(lags) * least, STREAM.noise / MAD_TO_SIGMA)
+    return np.where(lags > 1, most, np.inf)
 
 
 def _height_steps(step, capture, count):

@@ -11,7 +11,7 @@ from curbwright.shared.epochs.rounding import SIGMA
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream, stream_of
-from curbwright.shared.tuning import BENDS, STREAM
+from curbwright.shared.tuning import BENDS, STREAM, override
 
 
 @pytest.mark.parametrize("interval", [0.1, 0.2, 1.0, 2.0, 5.0])
@@ -46,6 +46,17 @@ def test_noise_is_found(noise, shape):
     stream = screen(table_of(x, y, z=z)).stream
     assert stream.noise[0] == pytest.approx(noise, rel=0.15)
     assert stream.noise_up[0] == pytest.approx(1.5 * noise, rel=0.15)
+
+
+@pytest.mark.parametrize("interval", [0.25, 0.125])
+def test_tight_loops_of_a_fast_stream_are_no_noise(interval):
+    """Loops of a metre and less at walking pace: a second away the walk has turned by a radian."""
+    loops = [("arc", radius, turn) for radius, turn in ((1.0, 300.0), (0.8, -250.0)) * 6]
+    x, y = along(loops, 0.008, 5, step=1.2 * interval)
+    seconds = np.arange(len(x)) * interval
+    assert screen(table_of(x, y, seconds=seconds)).stream.noise[0] < 0.04
+    with override(STREAM__growth=100.0):
+        assert screen(table_of(x, y, seconds=seconds)).stream.noise[0] > 0.1
 
 
 def test_each_capture_has_its_own_stream():
