@@ -140,9 +140,9 @@ class UpdateBasemap(UpdateParameters):
         existing = self.source(parameters, context, self.EXISTING)
         undo = self.parameterAsSource(parameters, self.UNDO, context)
         if undo is not None:
-            outcome, fields = take_back(existing, undo, self.label(self.UNDO), feedback)
+            outcome, fields, whole = take_back(existing, undo, self.label(self.UNDO), feedback)
             results = self._write(outcome, fields, existing, parameters, context, feedback)
-            self._put_in_place(outcome, fields, feedback)
+            self._put_in_place(outcome, whole, feedback)
             return results
         edges = self.parameterAsSource(parameters, self.EDGES, context)
         if edges is None:

@@ -138,7 +138,7 @@ def read_pair(
     edge_source, existing_source : QgsProcessingFeatureSource
     sigma_field : str
         Field of the edges with their uncertainty, 1-sigma metres; empty to look for
-        ``sigma_cross``, None for no use of it.
+        ``sigma_cross``, None for no use of it, where neither layer need be one of edges.
     sigma_label : str
         Label of the parameter that chooses it, for messages.
     transform_context : QgsCoordinateTransformContext
@@ -177,7 +177,7 @@ def read_pair(
         existing_source.sourceName(),
         log,
     )
-    for doubt in doubts(sources, edges, existing):
+    for doubt in doubts(sources, edges, existing, roles=sigma_field is not None):
         log.say(doubt, True)
     progress(1.0)
     labels = [

@@ -14,7 +14,7 @@ def tr(text):
     return translate("PairCheck", text)
 
 
-def doubts(sources, edges, existing):
+def doubts(sources, edges, existing, roles=True):
     """What makes doubtful that two layers are edges and existing lines.
 
     Parameters
@@ -23,6 +23,8 @@ def doubts(sources, edges, existing):
         Of the edges and of the existing lines.
     edges, existing : Lines
         In one frame.
+    roles : bool
+        False where either may be a map, or both: which is to be moved, say, is the user's choice.
 
     Returns
     -------
@@ -55,7 +57,7 @@ def doubts(sources, edges, existing):
                 " layers are chosen."
             ).format(*names, 100 * same)
         )
-    elif _swapped(sources, edges, existing):
+    elif roles and _swapped(sources, edges, existing):
         found.append(
             tr(
                 "“{}” and “{}” may be swapped: the existing lines look like edges from epochs, the"

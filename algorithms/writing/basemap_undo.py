@@ -2,7 +2,7 @@
 
 import json
 
-from qgis.core import QgsFeature, QgsGeometry
+from qgis.core import QgsFeature, QgsFields, QgsGeometry
 from qgis.PyQt.QtCore import QByteArray, QDate, QDateTime, Qt, QTime
 
 from ..host.fields import is_null
@@ -90,7 +90,8 @@ class TakenBack:
     updated : list of QgsFeature
         All rows, those that were deleted at the end.
     edits : dict
-        `changed`, `added` and `deleted`, as `LayerEdits` has them.
+        `changed`, `added` and `deleted`, as `LayerEdits` has them. Their rows have all fields of
+        the layer; those that it had not before are empty.
     used : int
         Number of changes that were taken back.
     unsaid : int
@@ -113,6 +114,7 @@ class TakenBack:
             else:
                 self.deleted.append(change)
         self.updated, self.edits = [], {"changed": {}, "added": [], "deleted": []}
+        self.whole = None  # fields of the layer as it is
 
     @property
     def left(self):
@@ -121,6 +123,7 @@ class TakenBack:
 
     def fields(self, fields):
         """Fields of the layer without those that it had not before."""
+        self.whole = QgsFields(fields)
         for name in self.added_fields:
             place = fields.lookupField(name)
             if place >= 0:
@@ -142,8 +145,17 @@ class TakenBack:
         back.setAttributes([row[name] for name in fields.names()])
         if change is not None:
             _set_former(back, fields, change)
-            self.edits["changed"][row.id()] = back
+            self.edits["changed"][row.id()] = self._in_whole(back, fields)
         self.updated.append(back)
+
+    def _in_whole(self, back, fields):
+        """A row with all fields of the layer as it is: the update's own are emptied in place, since
+        a line that is still called retired would be passed over from then on."""
+        row = QgsFeature(self.whole)
+        row.setGeometry(back.geometry())
+        for name in fields.names():
+            row.setAttribute(self.whole.lookupField(name), back[name])
+        return row
 
     def bring_back_deleted(self, fields):
         """Rows that were deleted, once all others were taken."""
@@ -153,7 +165,7 @@ class TakenBack:
             back.setGeometry(geometry_of(change["before"]))
             _set_former(back, fields, change)
             self.updated.append(back)
-            self.edits["added"].append(back)
+            self.edits["added"].append(self._in_whole(back, fields))
 
 
 def _change_of(text, row):

@@ -35,6 +35,8 @@ def take_back(existing, undo, label, feedback):
         The rows as they were.
     fields : QgsFields
         Those that the layer had.
+    whole : QgsFields
+        Those that it has, of the rows of `edits`.
 
     Raises
     ------
@@ -48,7 +50,7 @@ def take_back(existing, undo, label, feedback):
         back.take(row, fields)
     back.bring_back_deleted(fields)
     _say(back, existing, undo, feedback)
-    return Outcome(updated=back.updated, edits=back.edits), fields
+    return Outcome(updated=back.updated, edits=back.edits), fields, back.whole
 
 
 def _changes(undo, label):

@@ -330,6 +330,10 @@ def test_in_place_of_a_file_is_saved(stored_layer, edges_layer):
     update(path, UNDO=result["CHANGES"], IN_PLACE=True)
     again = QgsVectorLayer(path, "again", "ogr")
     assert content(again, ["fid", "name"]) == before
+    # nothing is still called retired, so that the next update finds the same
+    own = ("update", "update_edges", "updated_at")
+    assert all(is_null(row[name]) for row in again.getFeatures() for name in own)
+    assert update(path, edges_layer)["RETIRED"] == result["RETIRED"] == 1
 
 
 def test_a_cancel_after_the_changes_were_saved_takes_nothing_back(
