@@ -1,5 +1,9 @@
-"""Widget of a field that is found where it is left empty: the host's own, and beneath it what would
-be found in the layer chosen."""
+"""Widgets of parameters that differ from the host's own: of a field that is found where it is left
+empty, with what would be found in the layer chosen beneath it, and of a length, whose unit stands
+in a box beside it and not in its label as well."""
+
+import weakref
+from functools import partial
 
 from qgis.core import QgsProcessingContext, QgsProcessingParameters, QgsProject
 from qgis.gui import QgsAbstractProcessingParameterWidgetWrapper, QgsGui, QgsProcessingGui
@@ -8,6 +12,7 @@ from qgis.PyQt.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from ..algorithms.host.figures import translate
 
+UNIT = " (m)"  # in labels of lengths, in all languages
 KINDS = QgsProcessingGui.WidgetType
 # dialogues of the host whose widgets stay as they are, by the name of their class
 OTHERS = {"BatchAlgorithmDialog": KINDS.Batch, "ModelerParametersDialog": KINDS.Modeler}
@@ -20,7 +25,7 @@ def tr(text):
 class FieldWidget:
     """What the host makes where a parameter names a class for its widget."""
 
-    def __new__(cls, parameter, dialog, row=0, col=0):
+    def __new__(cls, parameter, dialog, row=0, col=0, **how):
         registry, name = QgsGui.processingGuiRegistry(), type(dialog).__name__
         if name == "ModelerParametersDialog":
             made = registry.createModelerParameterWidget(
@@ -29,10 +34,37 @@ class FieldWidget:
         elif name in OTHERS:
             made = registry.createParameterWidgetWrapper(parameter, OTHERS[name])
         else:
-            made = WithFound(parameter)
+            made = cls.in_dialogue(parameter)
         if hasattr(made, "setDialog"):
             made.setDialog(dialog)
         return made
+
+    @staticmethod
+    def in_dialogue(parameter):
+        """The widget of the dialogue of one run."""
+        return WithFound(parameter)
+
+
+class LengthWidget(FieldWidget):
+    """Likewise for a length: in the dialogue the unit is chosen beside it. The batch and the model
+    designer show no unit, so that the label keeps it there."""
+
+    @staticmethod
+    def in_dialogue(parameter):
+        registry = QgsGui.processingGuiRegistry()
+        made = registry.createParameterWidgetWrapper(parameter, KINDS.Standard)
+        # the host asks this object for its label; by a weak reference, since a wrapper that holds
+        # itself would live on after its dialogue
+        made.createWrappedLabel = partial(_label_without_unit, weakref.ref(made))
+        return made
+
+
+def _label_without_unit(wrapper):
+    made = wrapper()
+    label = type(made).createWrappedLabel(made)
+    if label is not None:
+        label.setText(label.text().replace(UNIT, "", 1))
+    return label
 
 
 class WithFound(QgsAbstractProcessingParameterWidgetWrapper):

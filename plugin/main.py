@@ -43,9 +43,10 @@ class CurbwrightPlugin:
             self.provider = provider
 
     def initGui(self):
-        from .field_widget import FieldWidget  # late: the command line has no widgets
+        from .field_widget import FieldWidget, LengthWidget  # late: the command line has no widgets
 
-        Algorithm.say_in_window, Algorithm.field_widget = self.say_warnings, FieldWidget
+        Algorithm.say_in_window = self.say_warnings
+        Algorithm.field_widget, Algorithm.length_widget = FieldWidget, LengthWidget
         Algorithm.brief_help = True
         self.initProcessing()
         self._add(
@@ -98,7 +99,8 @@ class CurbwrightPlugin:
         if self.steps is not None:
             self.steps.deleteLater()
             self.steps = None
-        Algorithm.say_in_window = Algorithm.offer_in_window = Algorithm.field_widget = None
+        Algorithm.say_in_window = Algorithm.offer_in_window = None
+        Algorithm.field_widget = Algorithm.length_widget = None
         Algorithm.brief_help = False
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)

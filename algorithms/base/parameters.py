@@ -31,7 +31,8 @@ class Parameters(QgsProcessingAlgorithm):
     """
 
     FOUND_FIELDS = ()
-    field_widget = None  # set by the plugin: the class of the widget of a field that may be found
+    # set by the plugin: classes of the widgets of a field that may be found, and of a length
+    field_widget = length_widget = None
 
     def __init__(self):
         super().__init__()
@@ -81,7 +82,11 @@ class Parameters(QgsProcessingAlgorithm):
         """A length in metres, whatever the layer's CRS."""
         parameter = QgsProcessingParameterDistance(name, label, default, "", False, minimum)
         parameter.setDefaultUnit(QgsUnitTypes.DistanceUnit.DistanceMeters)
-        self.add(parameter, help_text, advanced, decimals=3)
+        shown = {"decimals": 3}
+        if self.length_widget is not None:
+            shown["class"] = self.length_widget
+        parameter.setMetadata({"widget_wrapper": shown})
+        self.add(parameter, help_text, advanced)
 
     def add_layer(self, name, label, kinds, help_text, *, optional=False, advanced=False):
         """A layer that is read.

@@ -11,13 +11,13 @@ from qgis.PyQt.QtWidgets import (
     QListWidgetItem,
     QMenu,
     QPushButton,
-    QToolBar,
     QToolButton,
     QVBoxLayout,
     QWidget,
 )
 
 from ...algorithms.reading.repair_rows import moment
+from .flow import FlowLayout
 from .words import tr
 
 POINTS = ("leave_out", "take_back", "corner", "smooth", "break_here", "bridge")
@@ -84,7 +84,7 @@ class RepairsBar(QWidget):
         self.walks.setMinimumContentsLength(10)
         self.say = QLabel(self)
         self.say.setWordWrap(True)
-        stretch = self._make_tools(panel)
+        self._make_tools(panel)
         first = QHBoxLayout()
         first.setSpacing(3)
         first.addWidget(button)
@@ -95,17 +95,14 @@ class RepairsBar(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addLayout(first)
-        second = QHBoxLayout()
-        second.setSpacing(0)
-        second.addWidget(self.tools, 1)
-        second.addWidget(stretch)
-        layout.addLayout(second)
+        layout.addWidget(self.tools)
         self.set_on(False)
 
     def _make_tools(self, panel):
-        """The buttons of repairs at a point; returns that of a stretch, which opens a menu."""
-        self.tools = QToolBar(self)
-        self.tools.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
+        """The buttons of repairs at a point, and that of a stretch, which opens a menu. They go
+        on in a second row where one is too narrow: a bar of tools would hide the last ones."""
+        self.tools = QWidget(self)
+        row = FlowLayout(self.tools)
         named, told = titles(), tips()
         keys = dict(zip(POINTS, ("X", "T", "Shift+C", "Shift+J", "Shift+B", "Shift+G")))
         short = {"take_back": tr("Take back"), "smooth": tr("Smooth"), "break_here": tr("Break"),
@@ -115,8 +112,12 @@ class RepairsBar(QWidget):
                 kind, short.get(kind, named[kind]), "", keys[kind], tip=told[kind]
             )
             action.triggered.connect(lambda checked=False, one=kind: self.asked.emit(one, ""))
-            self.tools.addAction(action)
-        stretch = QToolButton(self)
+            button = QToolButton(self.tools)
+            button.setDefaultAction(action)
+            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextOnly)
+            button.setAutoRaise(True)
+            row.addWidget(button)
+        stretch = QToolButton(self.tools)
         stretch.setText(tr("Stretch"))
         stretch.setToolTip(
             tr("Mark a stretch with Shift and the mouse, or with Shift and the arrow keys")
@@ -130,8 +131,8 @@ class RepairsBar(QWidget):
             )
         stretch.setMenu(menu)
         stretch.setAutoRaise(True)
+        row.addWidget(stretch)
         self.stretch = stretch
-        return stretch
 
     def set_on(self, is_on):
         """Show the tools, or hide them."""
@@ -144,7 +145,6 @@ class RepairsBar(QWidget):
     def show_tools(self, are_shown):
         """Show the buttons of repairs, or hide them."""
         self.tools.setVisible(are_shown)
-        self.stretch.setVisible(are_shown)
 
     def set_walks(self, walks):
         """Offer the walks of a line."""

@@ -1,14 +1,16 @@
 """Beside a field that may be found, the dialogue says what would be found in the layer chosen."""
 
+import weakref
+
 import pytest
 from processing.gui.wrappers import WidgetWrapperFactory
 from qgis.core import QgsApplication, QgsFeature, QgsProcessingContext, QgsProject, QgsVectorLayer
 from qgis.gui import QgsProcessingContextGenerator
 from qgis.PyQt.QtCore import QCoreApplication
-from qgis.PyQt.QtWidgets import QDialog
+from qgis.PyQt.QtWidgets import QComboBox, QDialog, QDoubleSpinBox
 
 from curbwright.algorithms.base.algorithm import Algorithm
-from curbwright.plugin.field_widget import FieldWidget, WithFound
+from curbwright.plugin.field_widget import FieldWidget, LengthWidget, WithFound
 
 pytestmark = pytest.mark.usefixtures("provider", "qgis_new_project")
 STREAM = "PointZ?crs=EPSG:32632&field=gps_time:datetime&field=fix:string&field=walk:string"
@@ -60,6 +62,7 @@ class Panel:
 @pytest.fixture(autouse=True)
 def in_a_window(monkeypatch):
     monkeypatch.setattr(Algorithm, "field_widget", FieldWidget)
+    monkeypatch.setattr(Algorithm, "length_widget", LengthWidget)
 
 
 def added(definition, name):
@@ -145,7 +148,33 @@ def test_other_dialogues_have_the_widgets_of_the_host():
     assert not isinstance(batch, WithFound) and batch.parameterDefinition().name() == "TIME_FIELD"
 
 
+@pytest.mark.parametrize(
+    ("name", "label"),
+    [
+        ("TOLERANCE", "Tolerance of the line written"),
+        ("MAX_DISTANCE_GAP", "Maximum step within an edge; 0: automatic"),
+    ],
+)
+def test_the_unit_of_a_length_stands_once(name, label):
+    """In a box beside it; in the batch, which has none, in the label."""
+    made = QgsApplication.processingRegistry().createAlgorithmById("curbwright:reconstructedges")
+    parameter, context = made.parameterDefinition(name), QgsProcessingContext()
+    wrapper = WidgetWrapperFactory.create_wrapper(parameter, QDialog())
+    widget = wrapper.createWrappedWidget(context)
+    assert wrapper.createWrappedLabel().text() == label
+    (box,) = [one for one in widget.findChildren(QDoubleSpinBox) if one.decimals() == 3]
+    wrapper.setParameterValue(0.25, context)
+    assert box.value() == wrapper.parameterValue() == 0.25
+    assert widget.findChildren(QComboBox)[0].currentText() == "meters"
+    died = weakref.ref(wrapper)
+    del wrapper, widget, box
+    assert died() is None
+    batch = WidgetWrapperFactory.create_wrapper(parameter, BatchAlgorithmDialog())
+    assert batch.createWrappedLabel() is None and "(m)" in batch.parameterDefinition().description()
+
+
 def test_the_command_line_knows_no_widget(monkeypatch):
     monkeypatch.setattr(Algorithm, "field_widget", None)
+    monkeypatch.setattr(Algorithm, "length_widget", None)
     made = QgsApplication.processingRegistry().createAlgorithmById("curbwright:reconstructedges")
     assert not made.parameterDefinition("TIME_FIELD").metadata()
