@@ -11,6 +11,7 @@ from ..algorithms.base.algorithm import HELP_PAGES, Algorithm
 from ..algorithms.host import dependencies
 from ..algorithms.host.figures import translate
 from . import sample, translation
+from .open_dialogue import open_dialogue
 from .provider import ALGORITHMS, ICON, IN_ORDER, CurbwrightProvider
 
 MENU = "Curbwright"
@@ -110,9 +111,7 @@ class CurbwrightPlugin:
 
     def open_algorithm(self, name, checked=False):
         """Open the dialogue of one of the algorithms."""
-        import processing  # late: the Processing plugin may load after this one
-
-        processing.execAlgorithmDialog(f"curbwright:{name}", {})
+        open_dialogue(f"curbwright:{name}", {}, self.iface.mapCanvas())
 
     def open_help(self, checked=False):
         QDesktopServices.openUrl(QUrl.fromLocalFile(str(HELP_PAGES / "index.html")))

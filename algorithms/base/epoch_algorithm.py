@@ -15,6 +15,7 @@ from qgis.core import (
 from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ...shared.tuning import PLAUSIBILITY, SCREENING
+from ..host.figures import printed
 from ..reading import roles
 from ..reading.columns import file_behind, is_whole
 from ..reading.epoch_fields import Choices, found_in_words
@@ -338,7 +339,7 @@ class EpochAlgorithm(Algorithm):
 
         def span(values, decimals):
             low, high = float(np.min(values[used])), float(np.max(values[used]))
-            texts = ["{:.{}f}".format(value, decimals) for value in (low, high)]
+            texts = [printed(f"{value:.{decimals}f}") for value in (low, high)]
             return texts[0] if texts[0] == texts[1] else " – ".join(texts)
 
         feedback.pushInfo(

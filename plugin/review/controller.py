@@ -21,6 +21,7 @@ from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
 from ...algorithms.review.repairing import run_settings
 from ...shared.review.worklist import Kind
+from ..open_dialogue import open_dialogue
 from . import tasks
 from .changes_view import ChangesView, read_changes
 from .choose_layers import ChooseLayers, guesses
@@ -562,8 +563,6 @@ class ReviewController(QObject):
 
     def update_linework(self):
         """Open “Update existing linework” with the reviewed layers filled in."""
-        import processing  # late: the Processing plugin may load after this one
-
         if self.session.unsaved():
             self.panel.messages.pushMessage(
                 "",
@@ -571,7 +570,7 @@ class ReviewController(QObject):
                 Qgis.MessageLevel.Info,
                 6,
             )
-        processing.execAlgorithmDialog("curbwright:updatebasemap", self.update_parameters())
+        open_dialogue("curbwright:updatebasemap", self.update_parameters(), self.iface.mapCanvas())
 
     def _read_changes(self):
         """Read what an update changed, where there is one."""

@@ -3,6 +3,7 @@
 import numpy as np
 from qgis.PyQt.QtCore import QAbstractTableModel, QModelIndex, Qt
 
+from ...algorithms.host.figures import printed
 from . import marks
 from .words import tr
 from .worklist_model import RIGHT
@@ -73,7 +74,7 @@ class EpochModel(QAbstractTableModel):
         if number is not None:
             values, factor, form = number
             value = float(values[place])
-            return form.format(factor * value) if np.isfinite(value) else ""
+            return printed(form.format(factor * value)) if np.isfinite(value) else ""
         row, table = int(epochs.rows[place]), self.evidence.table
         if column == MOMENT:
             return table.moment[row]

@@ -10,6 +10,7 @@ from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import Qt
 
 import curbwright
+from curbwright.plugin import main
 from curbwright.plugin.provider import ALGORITHMS, MODELS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,6 +25,7 @@ for name in ("scipy", "shapely"):
     + STARTED
     + """
 from qgis.core import QgsProcessingContext, QgsProcessingException, QgsProcessingFeedback
+from curbwright.plugin import main
 from curbwright.plugin.provider import ALGORITHMS, MODELS
 
 provider = QgsApplication.processingRegistry().providerById("curbwright")
@@ -103,6 +105,9 @@ class Window:
     def mainWindow(self):
         return None
 
+    def mapCanvas(self):
+        return None
+
     def addPluginToMenu(self, name, action):
         self.menu.setdefault(name, []).append(action)
 
@@ -158,14 +163,10 @@ def test_menu_comes_and_goes(started):
 
 
 def test_menu_opens_the_dialog(started, monkeypatch):
-    import processing
-
     opened = []
-    monkeypatch.setattr(
-        processing, "execAlgorithmDialog", lambda *arguments: opened.append(arguments)
-    )
+    monkeypatch.setattr(main, "open_dialogue", lambda *given: opened.append(given))
     started[1].menu["Curbwright"][0].trigger()
-    assert opened == [("curbwright:reconstructedges", {})]
+    assert opened == [("curbwright:reconstructedges", {}, None)]
 
 
 @pytest.mark.parametrize("complete", [True, False])
@@ -235,8 +236,6 @@ def test_icons_can_be_drawn(path, qgis_app):
 
 
 def test_the_menu_has_all_steps_in_the_order_of_the_job(started, monkeypatch):
-    import processing
-
     from curbwright.plugin.provider import ALGORITHMS, IN_ORDER
 
     plugin, _ = started
@@ -246,7 +245,7 @@ def test_the_menu_has_all_steps_in_the_order_of_the_job(started, monkeypatch):
     assert names.index("reconstructedges") < names.index("fitalignments")
     assert names.index("compareedges") < names.index("updatebasemap") < names.index("revisits")
     opened = []
-    monkeypatch.setattr(processing, "execAlgorithmDialog", lambda name, _: opened.append(name))
+    monkeypatch.setattr(main, "open_dialogue", lambda name, *_: opened.append(name))
     for step in plugin.steps.actions():
         step.trigger()
     assert opened == [f"curbwright:{name}" for name in names]

@@ -19,6 +19,7 @@ from qgis.PyQt.QtWidgets import QMessageBox
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
+from curbwright.plugin.review import controller
 from curbwright.plugin.review.map_link import LINE as LINES_ONLY
 from curbwright.plugin.review.worklist_model import DECISION, LINE, NUMBER, REASON
 from curbwright.shared.review.worklist import Kind
@@ -372,10 +373,8 @@ def test_thirty_decisions_by_keyboard_alone(opened, hand, results, press):
 
 
 def test_the_update_is_opened_with_the_reviewed_layers(opened, monkeypatch):
-    import processing
-
     asked = []
-    monkeypatch.setattr(processing, "execAlgorithmDialog", lambda *given: asked.append(given))
+    monkeypatch.setattr(controller, "open_dialogue", lambda *given: asked.append(given[:2]))
     opened.panel.commands["update"].trigger()
     ids = {part: opened.session.layer(part).id() for part in (parts.LINES, parts.EXISTING)}
     assert asked == [
