@@ -306,8 +306,7 @@ class CurbHeight(Algorithm):
         return np.where(np.isfinite(values) & (values >= 0), values, assumed)
 
     def _say(self, tops, flows, heights, reach, feedback):
-        from ..shared.lines.curb_heights import HIGH, LOW
-
+        """Stations met, and what their heights are."""
         there = np.isfinite(heights.height)
         feedback.pushInfo(
             self.tr(
@@ -337,6 +336,12 @@ class CurbHeight(Algorithm):
                 ).format(tops, flows)
             )
             return
+        self._say_heights(tops, flows, heights, there, feedback)
+
+    def _say_heights(self, tops, flows, heights, there, feedback):
+        """Heights found, those outside the range, and doubts; `there`: stations that have one."""
+        from ..shared.lines.curb_heights import HIGH, LOW
+
         height = heights.height[there]
         feedback.pushInfo(
             self.tr(

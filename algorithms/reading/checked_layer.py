@@ -125,15 +125,7 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
     try:
         unit = make_frame(check_crs, x, y, None, transform_context).height_unit
         if tested_crs != check_crs:
-            way = way_into(tested_crs, check, transform_context)
-            x, y = transform(way, x, y)
-            transformed = in_words(way)
-            feedback.pushInfo(
-                tr("Check points are brought from {} into {}.").format(
-                    check_crs.userFriendlyIdentifier(), tested_crs.userFriendlyIdentifier()
-                )
-            )
-            warn_of_operation(way, (check.sourceName(), tested.sourceName()), feedback)
+            x, y, transformed = _into_tested(tested, check, (x, y), transform_context, feedback)
         frame = make_frame(tested_crs, x, y, None, transform_context)
     except FrameError as error:
         raise QgsProcessingException(
@@ -155,6 +147,20 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
         z=rows.z * unit,
         transformed=transformed,
     )
+
+
+def _into_tested(tested, check, xy, transform_context, feedback):
+    """Positions of check points in the tested layer's CRS, and by which operation, in words."""
+    crs = tested.sourceCrs()
+    way = way_into(crs, check, transform_context)
+    x, y = transform(way, *xy)
+    feedback.pushInfo(
+        tr("Check points are brought from {} into {}.").format(
+            check.sourceCrs().userFriendlyIdentifier(), crs.userFriendlyIdentifier()
+        )
+    )
+    warn_of_operation(way, (check.sourceName(), tested.sourceName()), feedback)
+    return x, y, in_words(way)
 
 
 def compare_points(tested, id_field, names, places, greatest, feedback, progress):
@@ -187,16 +193,7 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
     labels, named_by = labelled(rows, id_field, wanted)
     if id_field:
         own = rows.columns[id_field].texts().tolist()
-        try:
-            partner = point_pairs.pair_names(own, names)
-        except ValueError as twice:
-            raise QgsProcessingException(
-                tr(
-                    "The identifier “{}” stands for several points of one layer (“{}” or the"
-                    " check points). Identifiers must be unique; choose another field, or leave"
-                    " both empty to pair by nearness."
-                ).format(twice, tested.sourceName())
-            ) from twice
+        partner = _paired_by_name(own, names, tested)
     else:
         own = [str(ident) for ident in rows.ids.tolist()]
         partner = point_pairs.pair_points(there, xy, greatest)
@@ -219,6 +216,22 @@ def compare_points(tested, id_field, names, places, greatest, feedback, progress
         named_by=named_by,
         checksum=checksum_of(there, rows.z),
     )
+
+
+def _paired_by_name(own, names, tested):
+    """Row of the tested layer for each check point, -1 for none."""
+    from ...shared.lines.point_pairs import pair_names
+
+    try:
+        return pair_names(own, names)
+    except ValueError as twice:
+        raise QgsProcessingException(
+            tr(
+                "The identifier “{}” stands for several points of one layer (“{}” or the"
+                " check points). Identifiers must be unique; choose another field, or leave"
+                " both empty to pair by nearness."
+            ).format(twice, tested.sourceName())
+        ) from twice
 
 
 def compare_lines(tested, id_field, names, places, greatest, feedback, progress):

@@ -122,24 +122,16 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
     refuse_without_length(source, len(np.unique(read.feature[usable])), len(read.ids), feedback)
     order = _order(read, located, part, usable, naming)
     vertex, offsets = _vertices(part, located.there & usable[part], order, len(usable))
-    row, size = read.feature[order], np.diff(offsets)
+    row = read.feature[order]
     labels, labelled_by = _labels(read, naming, order)
     of_rounding = sigmas_of_lines(source, read, located.frame.height_unit, feedback.pushInfo)
     cross, up = (
         widened(reported_sigma(read, name, feedback)[row], own)
         for name, own in zip(sigmas, of_rounding)
     )
-    lines = Lines.from_columns(
-        located.x[vertex],
-        located.y[vertex],
-        read.z[vertex] * located.frame.height_unit,
-        offsets,
-        sigma=cross,
-        scale=np.add.reduceat(located.scale[vertex], offsets[:-1]) / size,
-    )
     progress(1.0)
     return EdgeLines(
-        lines=lines,
+        lines=_lines(read, located, vertex, offsets, cross),
         x=read.x[vertex],
         y=read.y[vertex],
         z=read.z[vertex],
@@ -151,6 +143,18 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
         sigma_up=up,
         frame=located.frame,
         crs=source.sourceCrs(),
+    )
+
+
+def _lines(read, located, vertex, offsets, sigma):
+    """`Lines` of some vertices in the frame."""
+    return Lines.from_columns(
+        located.x[vertex],
+        located.y[vertex],
+        read.z[vertex] * located.frame.height_unit,
+        offsets,
+        sigma=sigma,
+        scale=np.add.reduceat(located.scale[vertex], offsets[:-1]) / np.diff(offsets),
     )
 
 

@@ -107,9 +107,10 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         If the layer cannot be used; the text names layer, field and remedy.
     CancelledError
     """
-    is_line = _geometry(source)
+    is_line = _is_of_lines(source)
     known = _known_words(feedback)
     taken = choose_fields(source, choices, is_line, known, feedback)
+    given = choices, taken
     rows = _read(source, file, taken, feedback, lambda share: progress(0.7 * share))
     values = _values(source, rows, taken, choices, known, is_line, feedback)
     raise_if_cancelled(feedback)
@@ -117,27 +118,13 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     located, step, grid = _locate(source, rows, working_crs, transform_context, feedback)
     seconds, by_order = values.seconds, False
     if is_line:
-        seconds, by_order = _times_of_lines(rows, located, feedback)
-    if by_order:
-        fix_field = "".join(taken[roles.FIX].names[:1])
-        refuse_map(source, rows, located, choices, fix_field, feedback)
-    alone = by_order or _is_polygon(source)  # rings and parts without times stay by themselves
-    part = parts_of_walks(rows, seconds) if is_line and not alone else None
-    walk = None
-    if part is not None and not taken[roles.CAPTURE].names:
-        parameter = choices.parameters[roles.CAPTURE]
-        walk = _walks(rows, seconds, part, located, parameter, feedback)
-    captures, codes = captures_of(rows, taken[roles.CAPTURE].names, is_line, alone, part, walk)
+        seconds, by_order = _times_of_lines(source, rows, located, given, feedback)
+    captures, codes = _captures(source, rows, seconds, located, by_order, given, feedback)
     rows.columns.clear()  # what they say has been taken; a million rows of them need 50 MB
     progress(1.0)
-    start, dated = _start(seconds, by_order, feedback)
-    seconds -= start
+    start, dated = _from_start(seconds, by_order, feedback)
     table = _table(rows, values, located, seconds, codes)
-    v_field = "".join(taken[roles.V_ACCURACY].names[:1])
-    table = without_doubtful(table, v_field, feedback)
-    if not by_order:
-        table, captures = one_walk_each(table, captures, feedback)
-        say_copied(table, source.sourceName(), feedback)
+    table, captures = _plausible(source, table, captures, taken, by_order, feedback)
     return EpochLayer(
         name=source.sourceName(),
         table=table,
@@ -147,16 +134,50 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         origin=np.nan if by_order else start,
         dated=dated,
         is_line=is_line,
-        fix_field="".join(taken[roles.FIX].names[:1]),
-        h_field="".join(taken[roles.H_ACCURACY].names[:1]),
-        role_fields=frozenset(
-            name.lower()
-            for role, found in taken.items()
-            if role != roles.CAPTURE or len(found.names) == 1
-            for name in found.names
-        ),
+        fix_field=_first_field(taken, roles.FIX),
+        h_field=_first_field(taken, roles.H_ACCURACY),
+        role_fields=_fields_of_roles(taken),
         step=step,
         grid=grid,
+    )
+
+
+def _captures(source, rows, seconds, located, by_order, given, feedback):
+    """Texts of the captures and the code of each row; `given`: the choices, and the fields that
+    were taken."""
+    is_line, (choices, taken) = _is_of_lines(source), given
+    names, parameter = taken[roles.CAPTURE].names, choices.parameters[roles.CAPTURE]
+    alone = by_order or _is_polygon(source)  # rings and parts without times stay by themselves
+    part = parts_of_walks(rows, seconds) if is_line and not alone else None
+    walk = None
+    if part is not None and not names:
+        walk = _walks(rows, seconds, part, located, parameter, feedback)
+    return captures_of(rows, names, is_line, alone, part, walk)
+
+
+def _plausible(source, table, captures, taken, by_order, feedback):
+    """The table without doubtful values, and with a capture for each of several who walked at once;
+    copies are said."""
+    table = without_doubtful(table, _first_field(taken, roles.V_ACCURACY), feedback)
+    if not by_order:
+        table, captures = one_walk_each(table, captures, feedback)
+        say_copied(table, source.sourceName(), feedback)
+    return table, captures
+
+
+def _first_field(taken, role):
+    """The field of a role; empty without one."""
+    return "".join(taken[role].names[:1])
+
+
+def _fields_of_roles(taken):
+    """Names in lower case of the fields that have a role; where several name captures together,
+    without these."""
+    return frozenset(
+        name.lower()
+        for role, found in taken.items()
+        if role != roles.CAPTURE or len(found.names) == 1
+        for name in found.names
     )
 
 
@@ -254,8 +275,9 @@ def _locate(source, rows, working_crs, transform_context, feedback):
     return located, step, sides_of(cell, located.frame)
 
 
-def _times_of_lines(rows, located, feedback):
-    """Seconds of each vertex, and whether the order of the vertices stands for them."""
+def _times_of_lines(source, rows, located, given, feedback):
+    """Seconds of each vertex, and whether the order of the vertices stands for them; a map is
+    refused then. `given`: the choices, and the fields that were taken."""
     times = times_of_vertices(
         rows.m, rows.ids, rows.part, located.x / located.scale, located.y / located.scale
     )
@@ -263,6 +285,9 @@ def _times_of_lines(rows, located, feedback):
         feedback.pushInfo(sentence)
     for sentence in times.warnings:
         feedback.pushWarning(sentence)
+    if times.by_order:
+        choices, taken = given
+        refuse_map(source, rows, located, choices, _first_field(taken, roles.FIX), feedback)
     return times.seconds, times.by_order
 
 
@@ -281,8 +306,9 @@ def _walks(rows, seconds, part, located, parameter, feedback):
     return walk
 
 
-def _start(seconds, by_order, feedback):
-    """Whole seconds that the table's times count from, and whether a date can be told."""
+def _from_start(seconds, by_order, feedback):
+    """Make times, in place, count from the whole second of the first; returns that, and whether a
+    date can be told."""
     timed = np.isfinite(seconds)
     first = float(np.min(seconds, where=timed, initial=np.inf))
     last = float(np.max(seconds, where=timed, initial=-np.inf))
@@ -294,7 +320,9 @@ def _start(seconds, by_order, feedback):
                 " and “ended” stay empty; their numbers are in “started_unix” and “ended_unix”."
             ).format(last)
         )
-    return float(np.floor(first)) if np.isfinite(first) else 0.0, dated
+    start = float(np.floor(first)) if np.isfinite(first) else 0.0
+    seconds -= start
+    return start, dated
 
 
 def _is_polygon(source):
@@ -303,7 +331,7 @@ def _is_polygon(source):
     return what == QgsWkbTypes.GeometryType.PolygonGeometry
 
 
-def _geometry(source):
+def _is_of_lines(source):
     """True for lines and for rings, which are read alike; False for points."""
     what = QgsWkbTypes.geometryType(source.wkbType())
     if what == QgsWkbTypes.GeometryType.PointGeometry:

@@ -34,17 +34,8 @@ def tr(text):
 def times_of(rows, names, name, choices, feedback):
     """Seconds since 1970 of each row, from one field, or from one with dates and one with the time
     of day."""
-    column = rows.columns[names[0]]
-    if len(names) == 2:
-        seconds, what = _times_of_two(column, rows.columns[names[1]])
-    elif column.kind == "int":  # not as floats, which do not hold 17 digits
-        seconds, what = parse_times(np.ma.array(column.values, mask=column.missing))
-    elif column.kind == "double":
-        seconds, what = parse_times(column.numbers())
-    elif column.kind in ("date", "datetime"):
-        seconds, what = parse_times(column.values)
-    else:
-        seconds, what = times_of_text(column)
+    column, parameter = rows.columns[names[0]], choices.parameters[roles.TIME]
+    seconds, what = _seconds_and_kind(*(rows.columns[one] for one in names))
     if what == UNDECIDED:
         raise QgsProcessingException(
             tr(
@@ -54,46 +45,58 @@ def times_of(rows, names, name, choices, feedback):
             ).format(
                 name,
                 names[0],
-                column.take(np.flatnonzero(~column.missing)[:1]).texts()[0],
-                choices.parameters[roles.TIME],
+                _first_text(column, ~column.missing),
+                parameter,
             )
         )
     seconds = without_wild(seconds)
-    unreadable = np.flatnonzero(~np.isfinite(seconds) & ~column.missing)
+    unreadable = ~np.isfinite(seconds) & ~column.missing
     if not np.isfinite(seconds).any():
-        if unreadable.size:
-            raise QgsProcessingException(
-                tr(
-                    "Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose"
-                    " another field in “{}”, or bring the values into the form"
-                    " 2026-05-04T10:00:00Z, or seconds since 1970."
-                ).format(
-                    name,
-                    names[0],
-                    column.take(unreadable[:1]).texts()[0],
-                    choices.parameters[roles.TIME],
-                )
-            )
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” holds no time in any row. Choose the field that does in"
-                " “{}”."
-            ).format(name, names[0], choices.parameters[roles.TIME])
-        )
+        _refuse_without_times(column, unreadable, names[0], (name, parameter))
     with speaking(QCoreApplication.translate):
         feedback.pushInfo(tr("Time is read as: {}.").format(kind_in_words(what)))
     if len(names) == 1 and column.kind == "text" and np.nanmax(seconds) > TIMES.earliest_date:
         _say_mixed_zones(column, names[0], feedback)
-    _refuse_whole_days(seconds, names, (name, choices.parameters[roles.TIME]))
+    _refuse_whole_days(seconds, names, (name, parameter))
     _say_dates(seconds, column, names[0], what, feedback)
-    if unreadable.size:
+    if unreadable.any():
         feedback.pushWarning(
             tr(
                 "{} times in field “{}” cannot be read, for example “{}”; those epochs count as"
                 " having no time."
-            ).format(unreadable.size, names[0], column.take(unreadable[:1]).texts()[0])
+            ).format(np.count_nonzero(unreadable), names[0], _first_text(column, unreadable))
         )
     return seconds
+
+
+def _seconds_and_kind(column, clock=None):
+    """Seconds of a column, and how they were read; `clock`: the column with the time of day."""
+    if clock is not None:
+        return _times_of_two(column, clock)
+    if column.kind == "int":  # not as floats, which do not hold 17 digits
+        return parse_times(np.ma.array(column.values, mask=column.missing))
+    if column.kind == "double":
+        return parse_times(column.numbers())
+    if column.kind in ("date", "datetime"):
+        return parse_times(column.values)
+    return times_of_text(column)
+
+
+def _refuse_without_times(column, unreadable, field, called):
+    """Raise where no row has a time; `called`: of the layer and of the parameter."""
+    if unreadable.any():
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose"
+                " another field in “{}”, or bring the values into the form"
+                " 2026-05-04T10:00:00Z, or seconds since 1970."
+            ).format(called[0], field, _first_text(column, unreadable), called[1])
+        )
+    raise QgsProcessingException(
+        tr(
+            "Layer “{}”: field “{}” holds no time in any row. Choose the field that does in “{}”."
+        ).format(called[0], field, called[1])
+    )
 
 
 def _say_mixed_zones(column, name, feedback, block=100_000):

@@ -456,15 +456,22 @@ def make_frame(crs, x, y, working_crs=None, context=None, middle=None):
         return frame
     # from datum to datum by the ways that the user chose in the host
     context = context if context is not None else QgsCoordinateTransformContext()
-    frame = replace(
+    frame = _by_way_of(working_crs, frame, (crs, true, geographic), context)
+    origin, stretch = _origin_and_stretch(frame, x, y)
+    return replace(frame, origin=origin, stretch=stretch)
+
+
+def _by_way_of(working_crs, frame, systems, context):
+    """The frame with coordinates of a working CRS as local ones; `systems`: the layer's CRS, the
+    true frame's and the geographic one below it."""
+    crs, true, geographic = systems
+    return replace(
         frame,
         to_local=QgsCoordinateTransform(crs, working_crs, context),
         to_layer=QgsCoordinateTransform(working_crs, crs, context),
         to_true=QgsCoordinateTransform(working_crs, _crs_of(true), context),
         said=frame.said + _said_of_datum(working_crs, geographic),
     )
-    origin, stretch = _origin_and_stretch(frame, x, y)
-    return replace(frame, origin=origin, stretch=stretch)
 
 
 def _refuse_bad_working_crs(crs):

@@ -99,6 +99,26 @@ def read_linework(source, names, feedback, progress):
     CancelledError
     """
     _refuse_other_kinds(source)
+    ids, lists, feature_of, vertices = _rows_and_vertices(source, names, feedback, progress)
+    progress(1.0)
+    x, y, z, _ = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
+    offsets = np.concatenate([[0], np.cumsum([len(one) for one in vertices])]).astype(np.int64)
+    take_out_strays(source, x, y, offsets, feedback)
+    _take_out_heights(source, z, feedback)
+    progress(1.0)
+    return Linework(
+        np.array(ids, np.int64),
+        np.array(feature_of, np.int64),
+        x,
+        y,
+        z,
+        offsets,
+        columns_of_lists(source, names, lists),
+    )
+
+
+def _rows_and_vertices(source, names, feedback, progress):
+    """Ids of all rows, a list of values for each field, and of each line its row and vertices."""
     indices = [source.fields().lookupField(name) for name in names]
     request = QgsFeatureRequest().setSubsetOfAttributes(indices)
     total = max(source.featureCount(), 1)
@@ -121,9 +141,6 @@ def read_linework(source, names, feedback, progress):
             if len(one):
                 vertices.append(one)
                 feature_of.append(number)
-    progress(1.0)
-    x, y, z, _ = np.concatenate(vertices).T.copy() if vertices else np.zeros((4, 0))
-    offsets = np.concatenate([[0], np.cumsum([len(one) for one in vertices])]).astype(np.int64)
     if others:
         raise QgsProcessingException(
             tr(
@@ -131,16 +148,4 @@ def read_linework(source, names, feedback, progress):
                 " Take out those rows, or choose another layer."
             ).format(source.sourceName(), others, len(ids))
         )
-    progress(1.0)
-    take_out_strays(source, x, y, offsets, feedback)
-    _take_out_heights(source, z, feedback)
-    progress(1.0)
-    return Linework(
-        np.array(ids, np.int64),
-        np.array(feature_of, np.int64),
-        x,
-        y,
-        z,
-        offsets,
-        columns_of_lists(source, names, lists),
-    )
+    return ids, lists, feature_of, vertices

@@ -7,14 +7,12 @@ from qgis.core import QgsCoordinateTransform, QgsProcessingException
 
 from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
-from ..host.fields import kind, spelling
-from ..host.figures import printed, translate
-from . import roles
+from ..host.fields import kind
+from ..host.figures import translate
 from .coordinate_steps import sigmas_of_lines
+from .edge_sigmas import chosen_sigma_field, sigma_of_edges
 from .frames import Frame, FrameError, make_frame, transform
 from .layer_frame import (
-    MAX_SIGMA,
-    chosen_field,
     kept_offsets,
     lost_vertices,
     refuse_mixed_crs,
@@ -26,8 +24,6 @@ from .operations import in_words, operation_of, warning_of
 from .pair_check import doubts
 from .places import area_doubt, middle_of, refuse_exchanged, width_doubt
 
-POOR_SIGMA = 0.15  # m; edges from fixed epochs are known better
-SIGMA_NAME = "sigma_cross"  # as `reconstructedges` writes it
 LABEL_NAMES = (  # of fields that may tell rows apart, the best first
     "edge_id",
     "line_id",
@@ -159,13 +155,12 @@ def read_pair(
     log = _Log(feedback)
     sources = edge_source, existing_source
     refuse_mixed_crs(*sources)
-    field = _sigma_field(edge_source, sigma_field, sigma_label)
+    field = chosen_sigma_field(edge_source, sigma_field, sigma_label)
     named = [label_fields(source) for source in sources]
     read = _read_both(sources, (field, named), feedback, progress)
     joined = _join(sources, read, transform_context, log)
-    sigma = _sigma(read[0], field, edge_source.sourceName(), sigma_label, log)
-    if not field and sigma_field is not None:
-        log.say(tr("Uncertainty of the edges: no field; only that of the existing lines counts."))
+    called = field, edge_source.sourceName(), sigma_label
+    sigma = sigma_of_edges(read[0], called, sigma_field is not None, log)
     if sigma_field is not None:
         of_rounding = sigmas_of_lines(edge_source, read[0], joined.edges.height_unit, log.say)
         sigma = np.hypot(sigma, of_rounding[0])
@@ -183,9 +178,14 @@ def read_pair(
     labels = [
         labels_of(linework.ids, linework.columns, found) for linework, found in zip(read, named)
     ]
+    return _pair(read, joined, (edges, existing), labels, log)
+
+
+def _pair(read, joined, lines, labels, log):
+    """Both layers as they were read, joined and labelled: `LinePair`."""
     return LinePair(
-        edges=edges,
-        existing=existing,
+        edges=lines[0],
+        existing=lines[1],
         edge_ids=read[0].ids,
         existing_ids=read[1].ids,
         edge_labels=labels[0][0],
@@ -351,83 +351,6 @@ def _operation(way):
     """The coordinate operation in words, as the project's settings chose it."""
     details = way.instantiatedCoordinateOperationDetails()
     return details.name or way.coordinateOperation() or tr("the only one there is")
-
-
-def _sigma_field(source, chosen, label):
-    """The field with the uncertainty of the edges as the layer spells it; empty for none."""
-    if chosen is None:
-        return ""
-    return chosen_field(source, chosen, label) if chosen else spelling(source.fields(), SIGMA_NAME)
-
-
-def _sigma(read, field, name, label, log):
-    """Uncertainty of every edge, and what is said about it."""
-    if not field:
-        return np.zeros(len(read.ids))
-    column = read.columns[field]
-    if column.kind in ("bool", "date", "datetime", "time"):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric"
-                " field, or leave it empty."
-            ).format(name, field, label)
-        )
-    sigma = roles.as_metres(column)
-    wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma < 0) | np.isinf(sigma))
-    if wrong.size:
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”,"
-                " but holds “{}” ({} rows). Choose another field, correct the values, or leave it"
-                " empty."
-            ).format(name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
-        )
-    known = np.isfinite(sigma)
-    middle = float(np.median(sigma[known])) if known.any() else 0.0
-    if middle > MAX_SIGMA:
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be"
-                " the uncertainty of an edge in metres. Bring it into metres, choose another field,"
-                " or leave it empty."
-            ).format(name, field, label, middle)
-        )
-    if middle > POOR_SIGMA:
-        log.say(
-            tr(
-                "Field “{}” says that edges are known to {} m only (1-sigma): displacements up to"
-                " twice that much do not count. If it is in another unit, bring it into metres."
-            ).format(field, printed(f"{middle:.3f}")),
-            True,
-        )
-    wild = np.flatnonzero(known & (sigma > MAX_SIGMA))
-    if wild.size:
-        log.say(
-            tr(
-                "Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along"
-                " them can count as displaced. Correct the values."
-            ).format(field, wild.size, printed(f"{float(sigma[wild].max()):.4g}")),
-            True,
-        )
-    if known.any() and not sigma[known].any():
-        log.say(
-            tr("Field “{}” is 0 in all rows: edges count as free of errors.").format(field), True
-        )
-    if not known.all():
-        typical = float(np.median(sigma[known])) if known.any() else 0.0
-        log.say(
-            tr(
-                "Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken."
-            ).format(field, int(np.count_nonzero(~known)), printed(f"{typical:.4g}")),
-            True,
-        )
-        return np.where(known, sigma, typical)
-    log.say(
-        tr("Uncertainty of the edges: field “{}”, median {} m.").format(
-            field, printed(f"{float(np.median(sigma)) if len(sigma) else np.nan:.3f}")
-        )
-    )
-    return sigma
 
 
 def _lines(read, side, sigma, name, log):

@@ -472,6 +472,31 @@ def find(part, kinds, columns, fixed_values="", known=None):
         If two fields are equally good for the time or the fix.
     """
     known = vocabulary() if known is None else known
+    ranks, words, unfit = _ranked(part, kinds, columns, fixed_values, known)
+    best = max(ranks.values(), default=0)
+    good = tuple(name for name, rank in ranks.items() if rank == best)
+    less = tuple(name for name, rank in ranks.items() if rank < best)
+    if part == CAPTURE and best < 3 and {"track_fid", "track_seg_id"} <= set(kinds):
+        # GDAL's names for a GPX track and its segments
+        return Found(("track_fid", "track_seg_id"), "name", (), (), tuple(ranks))
+    if len(good) == 1:
+        return Found(good, "name", (), words[good[0]], less)
+    if part == TIME and not good:
+        good = _times_by_value(kinds, columns, known)
+        if len(good) == 1:
+            return Found(good, "values")
+    if not good:
+        return Found(unfit=unfit)
+    if part == TIME and _say_the_same([columns[name] for name in good]):
+        return Found(good[:1], "agree", good[1:], words.get(good[0], ()), less)
+    if part in MUST_CHOOSE:
+        raise UndecidedError(part, good)
+    return Found((), "", good)
+
+
+def _ranked(part, kinds, columns, fixed_values, known):
+    """Ranks by name of the fields that fit a part, the words of it in each name, and the fields
+    that fit by name alone."""
     ranks, words, empty, unfit = {}, {}, [], []
     for name, kind in kinds.items():
         if kind not in KINDS[part] or name.lower() == "fid":
@@ -492,25 +517,7 @@ def find(part, kinds, columns, fixed_values="", known=None):
             unfit.append(name)
     if len(ranks) > len(empty):  # a field without values is no rival of one with values
         ranks = {name: rank for name, rank in ranks.items() if name not in empty}
-    best = max(ranks.values(), default=0)
-    good = tuple(name for name, rank in ranks.items() if rank == best)
-    less = tuple(name for name, rank in ranks.items() if rank < best)
-    if part == CAPTURE and best < 3 and {"track_fid", "track_seg_id"} <= set(kinds):
-        # GDAL's names for a GPX track and its segments
-        return Found(("track_fid", "track_seg_id"), "name", (), (), tuple(ranks))
-    if len(good) == 1:
-        return Found(good, "name", (), words[good[0]], less)
-    if part == TIME and not good:
-        good = _times_by_value(kinds, columns, known)
-        if len(good) == 1:
-            return Found(good, "values")
-    if not good:
-        return Found(unfit=tuple(unfit))
-    if part == TIME and _say_the_same([columns[name] for name in good]):
-        return Found(good[:1], "agree", good[1:], words.get(good[0], ()), less)
-    if part in MUST_CHOOSE:
-        raise UndecidedError(part, good)
-    return Found((), "", good)
+    return ranks, words, tuple(unfit)
 
 
 # Accuracies by axis, north and east; common practice, no source.

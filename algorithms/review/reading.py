@@ -144,12 +144,7 @@ def read_review(given, feedback):
         _disagreements(given.get(parts.DISAGREEMENTS), lines, feedback),
     ]
     feedback.setProgress(95)
-    members = {}
     first = len(lines) + len(old)
-    known_days = [set(some) for some in lines.days]
-    for number, day in enumerate(days):
-        rows = [row for row, some in enumerate(known_days) if day["day"] in some]
-        members[first + number] = np.array(rows, np.int64)
     if days:
         findings.append(
             work.days_off(
@@ -160,27 +155,44 @@ def read_review(given, feedback):
                 ),
             )
         )
-    count = first + len(days)
     feedback.setProgress(100)
+    found = work.make_worklist(findings, first + len(days))
+    return _review(found, lines, old, days, sources, _walks_of(edges))
+
+
+def _review(found, lines, old, days, sources, walks):
+    """The rows of a worklist: those of edges, of existing lines and of days."""
+    known_days = [set(some) for some in lines.days]
+    members = {
+        len(lines) + len(old) + number: np.array(
+            [row for row, some in enumerate(known_days) if day["day"] in some], np.int64
+        )
+        for number, day in enumerate(days)
+    }
+
+    def numbers(name):
+        return np.concatenate([lines.numbers[name], old.numbers[name], np.full(len(days), np.nan)])
+
+    def texts(name):
+        return [*lines.texts[name], *old.texts[name], *[""] * len(days)]
+
     return Review(
-        work.make_worklist(findings, count),
-        np.repeat([EDGE, OLD, DAY], [len(lines), len(old), len(days)]),
-        np.concatenate([lines.ids, old.ids, np.full(len(days), -1)]).astype(np.int64),
-        [*_labels(lines, "edge_id"), *_labels(old, "line_id"), *(day["day"] for day in days)],
-        [*_captures(lines), *_captures(old), *(", ".join(day["layers"]) for day in days)],
-        [*lines.days, *old.days, *((day["day"],) for day in days)],
-        [*lines.texts[DECISION], *old.texts[DECISION], *[""] * len(days)],
-        [*lines.texts[REMARK], *old.texts[REMARK], *[""] * len(days)],
-        *(
-            np.concatenate([lines.numbers[name], old.numbers[name], np.full(len(days), np.nan)])
-            for name in ("length", "sigma_cross", "sigma_up")
-        ),
-        _whole(np.concatenate([lines.numbers["line_id"], old.numbers["line_id"],
-                               np.full(len(days), np.nan)])),
-        [*sources, *[()] * (len(old) + len(days))],
-        members,
-        _walks_of(edges),
-    )  # fmt: skip
+        found=found,
+        what=np.repeat([EDGE, OLD, DAY], [len(lines), len(old), len(days)]),
+        fid=np.concatenate([lines.ids, old.ids, np.full(len(days), -1)]).astype(np.int64),
+        label=[*_labels(lines, "edge_id"), *_labels(old, "line_id"), *(day["day"] for day in days)],
+        capture=[*_captures(lines), *_captures(old), *(", ".join(day["layers"]) for day in days)],
+        days=[*lines.days, *old.days, *((day["day"],) for day in days)],
+        decision=texts(DECISION),
+        remark=texts(REMARK),
+        length=numbers("length"),
+        sigma=numbers("sigma_cross"),
+        sigma_up=numbers("sigma_up"),
+        line_id=_whole(numbers("line_id")),
+        sources=[*sources, *[()] * (len(old) + len(days))],
+        members=members,
+        walks=walks,
+    )
 
 
 def _none():

@@ -219,7 +219,6 @@ def refit(given, walk, rows, row, line, feedback):
         If the layer has no such capture.
     """
     from ...shared.reconstruction.refit import refit_capture
-    from ...shared.reconstruction.repairs import STATES, why_words
 
     layer = given.layer
     if walk.capture not in layer.captures:
@@ -230,12 +229,7 @@ def refit(given, walk, rows, row, line, feedback):
     code = layer.captures.index(walk.capture)
     found = refit_capture(layer.table, code, given.nominal, given.settings, placed)
     raise_if_cancelled(feedback)
-    result, outcome = found.result, found.result.repairs
-    said = []
-    if outcome is not None:
-        states = [STATES[state] for state in outcome.state]
-        with speaking(QCoreApplication.translate):
-            said = list(zip(found.repair.tolist(), states, why_words(outcome.why)))
+    result, said = found.result, _said_of(found)
     table = layer.table.take(found.rows)
     seconds = table.seconds + (layer.origin if np.isfinite(layer.origin) else 0.0)
     to_line = _Way(layer.frame, given.source, line)
@@ -255,6 +249,18 @@ def refit(given, walk, rows, row, line, feedback):
         float(edges.sigma_cross[best]),
         said,
     )
+
+
+def _said_of(found):
+    """Of each repair its number, what became of it, and why in words."""
+    from ...shared.reconstruction.repairs import STATES, why_words
+
+    outcome = found.result.repairs
+    if outcome is None:
+        return []
+    states = [STATES[state] for state in outcome.state]
+    with speaking(QCoreApplication.translate):
+        return list(zip(found.repair.tolist(), states, why_words(outcome.why)))
 
 
 def _gaps_beside(seconds, edge, best):

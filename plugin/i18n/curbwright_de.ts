@@ -3131,6 +3131,45 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   </message>
  </context>
  <context>
+  <name>EdgeSigmas</name>
+  <message>
+   <source>Field “{}” is 0 in all rows: edges count as free of errors.</source>
+   <translation>Feld „{}“ ist in allen Zeilen 0: Die Kanten gelten als fehlerfrei.</translation>
+  </message>
+  <message>
+   <source>Field “{}” says that edges are known to {} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
+   <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along them can count as displaced. Correct the values.</source>
+   <translation>Feld „{}“: {} Kanten haben eine Unsicherheit von bis zu {} m (1 Sigma), so dass an ihnen nichts als verschoben zählen kann. Die Werte berichtigen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, 0 oder größer, für „{}“ enthalten, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be the uncertainty of an edge in metres. Bring it into metres, choose another field, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“, gewählt in „{}“, hat den Median {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann. In Meter umrechnen, ein anderes Feld wählen oder leer lassen.</translation>
+  </message>
+  <message>
+   <source>Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken.</source>
+   <translation>Unsicherheit der Kanten: Feld „{}“, leer in {} Zeilen, für die {} m angenommen wird.</translation>
+  </message>
+  <message>
+   <source>Uncertainty of the edges: field “{}”, median {} m.</source>
+   <translation>Unsicherheit der Kanten: Feld „{}“, Median {} m.</translation>
+  </message>
+  <message>
+   <source>Uncertainty of the edges: no field; only that of the existing lines counts.</source>
+   <translation>Unsicherheit der Kanten: kein Feld; nur die der Bestandslinien zählt.</translation>
+  </message>
+ </context>
+ <context>
   <name>EdgeSource</name>
   <message>
    <source>Epochs: {} in {} edges; noise across the edge found from the data: {:.1f} mm (1-sigma).</source>
@@ -4646,32 +4685,8 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
  <context>
   <name>LinePairs</name>
   <message>
-   <source>Field “{}” is 0 in all rows: edges count as free of errors.</source>
-   <translation>Feld „{}“ ist in allen Zeilen 0: Die Kanten gelten als fehlerfrei.</translation>
-  </message>
-  <message>
-   <source>Field “{}” says that edges are known to {} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
-   <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
-  </message>
-  <message>
-   <source>Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along them can count as displaced. Correct the values.</source>
-   <translation>Feld „{}“: {} Kanten haben eine Unsicherheit von bis zu {} m (1 Sigma), so dass an ihnen nichts als verschoben zählen kann. Die Werte berichtigen.</translation>
-  </message>
-  <message>
    <source>Layer “{}” is compared in the CRS of “{}”: {} to {}, by: {}.</source>
    <translation>Layer „{}“ wird im KBS von „{}“ verglichen: {} nach {}, durch: {}.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, 0 oder größer, für „{}“ enthalten, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be the uncertainty of an edge in metres. Bring it into metres, choose another field, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“, gewählt in „{}“, hat den Median {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann. In Meter umrechnen, ein anderes Feld wählen oder leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: {}</source>
@@ -4688,18 +4703,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Layers “{}” and “{}” cannot be compared: {}.</source>
    <translation>Layer „{}“ und „{}“ lassen sich nicht vergleichen: {}.</translation>
-  </message>
-  <message>
-   <source>Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken.</source>
-   <translation>Unsicherheit der Kanten: Feld „{}“, leer in {} Zeilen, für die {} m angenommen wird.</translation>
-  </message>
-  <message>
-   <source>Uncertainty of the edges: field “{}”, median {} m.</source>
-   <translation>Unsicherheit der Kanten: Feld „{}“, Median {} m.</translation>
-  </message>
-  <message>
-   <source>Uncertainty of the edges: no field; only that of the existing lines counts.</source>
-   <translation>Unsicherheit der Kanten: kein Feld; nur die der Bestandslinien zählt.</translation>
   </message>
   <message>
    <source>feature id</source>

@@ -97,6 +97,7 @@ TESTED_IN = {
     "shared/report/update_map": "shared/report/test_basemap",
     "algorithms/reading/checked_layer": "algorithms/test_checkaccuracy",
     "algorithms/reading/decisions": "algorithms/writing/test_update_rows",
+    "algorithms/reading/edge_sigmas": "algorithms/reading/test_line_pair",
     "algorithms/reading/epoch_layer": "algorithms/test_reconstructedges",
     "algorithms/reading/findings/changes": "algorithms/test_listrevisits",
     "algorithms/reading/findings/edges": "algorithms/test_listrevisits",
@@ -480,10 +481,11 @@ def test_lines_are_short():
     assert_kept("long lines", by_file(python_files(), lambda path: long_lines(text_of(path))))
 
 
-def test_functions_of_the_core_fit_on_a_screen():
+def test_functions_fit_on_a_screen():
+    paths = python_files("shared", "algorithms", "plugin")
     assert_kept(
         "large functions",
-        by_file(python_files("shared"), lambda path: large_functions(text_of(path), tree_of(path))),
+        by_file(paths, lambda path: large_functions(text_of(path), tree_of(path))),
     )
 
 
