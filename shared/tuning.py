@@ -1369,6 +1369,9 @@ class Chain:
 CHAIN = Chain()
 
 
+_SIFTED = "tuning half of the outlines, seeds 1 and 2: cost found and time"
+
+
 @dataclass(frozen=True, repr=False, eq=False)
 class LocalSearch:
     """Moves of the local search."""
@@ -1378,6 +1381,31 @@ class LocalSearch:
         30_000, "elements", "elements of proposals compared at once; bounds the memory", BY_SPEED
     )
     min_saving: float = tuned(0.01, "sigma2", "saving below which no move is made", NUMERICAL)
+    first_steps: tuple = tuned(
+        (1, 0, 0),
+        "1",
+        "maximum steps of a proposal's adjustment in each stage before positions are reassigned",
+        _SIFTED,
+    )
+    second_steps: tuple = tuned((0, 1, 0), "1", "the same after that", _SIFTED)
+    last_steps: tuple = tuned(
+        (0, 1, 1), "1", "the same for proposals that are still running then", _SIFTED
+    )
+    hopeless: tuple = tuned(
+        (20.0, 5.0),
+        "sigma2",
+        "how much dearer than now a proposal may be after the first steps and after the second",
+        _SIFTED,
+    )
+    behind: tuple = tuned(
+        (40.0, 5.0),
+        "sigma2",
+        "how much less than the best one beside it a proposal may save after these steps",
+        _SIFTED,
+    )
+    margin_of_cost: tuple = tuned(
+        (0.25, 0.1), "1", "share of the cost now by which these margins grow", _SIFTED
+    )
     shared: int = tuned(
         8,
         "epochs",

@@ -169,6 +169,11 @@ class Joints:
     angle: np.ndarray
     met: np.ndarray
 
+    def take(self, index):
+        """Some of the joints, given by their numbers."""
+        columns = self.x, self.y, self.ux, self.uy, self.angle, self.met
+        return Joints(*(column.take(index) for column in columns))
+
 
 def find_joints(primitives, first, second, smooth, before, after):
     """Find the places where elements `first` join elements `second`.
@@ -316,7 +321,33 @@ def joints_of(candidate, x, y):
     )
 
 
-def reassign(candidate, x, y):
+def joints_of_some(known, element, count):
+    """Joints of some elements of chains whose joints are known.
+
+    Parameters
+    ----------
+    known : tuple
+        As `joints_of` gives it, or None, which stays None.
+    element : ndarray of int
+        Numbers of the elements of whole chains, rising.
+    count : int
+        Number of all elements.
+
+    Returns
+    -------
+    tuple
+        As `joints_of` gives it, with elements numbered anew.
+    """
+    if known is None:
+        return None
+    first, second, joints = known
+    place = np.full(count, -1)
+    place[element] = np.arange(len(element))
+    inside = np.flatnonzero(place[first] >= 0)
+    return place[first[inside]], place[second[inside]], joints.take(inside)
+
+
+def reassign(candidate, x, y, known=None):
     """Assign positions next to joints to the element on whose side of the joint they lie.
 
     Parameters
@@ -324,6 +355,8 @@ def reassign(candidate, x, y):
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
         Positions, metres.
+    known : tuple, optional
+        Its joints as `joints_of` gives them, if they are known.
 
     Returns
     -------
@@ -331,7 +364,7 @@ def reassign(candidate, x, y):
         New bounds, with the fewest positions on the wrong side.
     """
     reach = CHAIN.reach
-    first, second, joints = joints_of(candidate, x, y)
+    first, second, joints = joints_of(candidate, x, y) if known is None else known
     inside = (second == first + 1) & joints.met  # the seam of a ring stays
     first, second = first[inside], second[inside]
     jx, jy, ux, uy = (column[inside] for column in (joints.x, joints.y, joints.ux, joints.uy))
@@ -359,7 +392,7 @@ def reassign(candidate, x, y):
     return bounds
 
 
-def joint_penalties(candidate, x, y, shallow_penalty=None):
+def joint_penalties(candidate, x, y, shallow_penalty=None, known=None):
     """Penalty of the joint after each element.
 
     Parameters
@@ -369,6 +402,8 @@ def joint_penalties(candidate, x, y, shallow_penalty=None):
         Positions, metres.
     shallow_penalty : float, optional
         Penalty of a shallow corner; by default that of `tuning.CHAIN`.
+    known : tuple, optional
+        Its joints as `joints_of` gives them, if they are known.
 
     Returns
     -------
@@ -376,7 +411,7 @@ def joint_penalties(candidate, x, y, shallow_penalty=None):
         Squared sigmas; negative for a tangential joint, which takes one free parameter away.
     """
     shallow_penalty = CHAIN.shallow_penalty if shallow_penalty is None else shallow_penalty
-    first, second, joints = joints_of(candidate, x, y)
+    first, second, joints = joints_of(candidate, x, y) if known is None else known
     smooth = candidate.smooth[first]
     at_arc = candidate.arc[first] | candidate.arc[second]
     shallow = ~smooth & joints.met & (np.abs(joints.angle) < CHAIN.shallow_angle) & ~at_arc
@@ -405,7 +440,7 @@ def element_penalties(arc):
     return CHAIN.parameter_penalty * (2 + arc)
 
 
-def total_cost(candidate, x, y):
+def total_cost(candidate, x, y, known=None):
     """Cost of each chain, which the local search minimises.
 
     Parameters
@@ -413,6 +448,8 @@ def total_cost(candidate, x, y):
     candidate : CandidateChains
     x, y : ndarray of float, shape (m,)
         Positions, metres.
+    known : tuple, optional
+        Its joints as `joints_of` gives them, if they are known.
 
     Returns
     -------
@@ -420,7 +457,8 @@ def total_cost(candidate, x, y):
         Sum of squared distances and penalties, squared sigmas; infinite if an element explains no
         position, since nothing would then hold it in place.
     """
-    own = candidate.chi + element_penalties(candidate.arc) + joint_penalties(candidate, x, y)
+    joints = joint_penalties(candidate, x, y, known=known)
+    own = candidate.chi + element_penalties(candidate.arc) + joints
     return group_sum(np.where(np.diff(candidate.bounds) < 1, np.inf, own), candidate.offsets)
 
 
@@ -442,20 +480,56 @@ def reassign_and_adjust(candidate, x, y, weight, times=2, warm=False):
     CandidateChains
     """
     for turn in range(times):
-        candidate = candidate.with_moments(x, y, weight)
-        adjusted = adjust(
-            candidate.moments,
-            candidate.primitives,
-            candidate.smooth,
-            candidate.offsets,
-            candidate.closed,
-            candidate.curvatures,
-            ADJUSTMENT.warm_rounds if warm or turn else ADJUSTMENT.cold_rounds,
-        )
-        candidate = replace(candidate, primitives=adjusted.primitives, chi=adjusted.chi)
+        rounds = ADJUSTMENT.warm_rounds if warm or turn else ADJUSTMENT.cold_rounds
+        candidate = adjusted(candidate, x, y, weight, rounds)
         if turn < times - 1:
-            candidate = _rebound(candidate, reassign(candidate, x, y), x, y)
+            candidate = reassigned(candidate, x, y)
     return candidate
+
+
+def adjusted(candidate, x, y, weight, rounds):
+    """The chains after at most so many steps of an adjustment in each stage.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+    x, y, weight : ndarray of float, shape (m,)
+        Positions, metres, and one over their variances.
+    rounds : tuple of int
+        As `adjustment.adjust` takes them.
+
+    Returns
+    -------
+    CandidateChains
+    """
+    candidate = candidate.with_moments(x, y, weight)
+    result = adjust(
+        candidate.moments,
+        candidate.primitives,
+        candidate.smooth,
+        candidate.offsets,
+        candidate.closed,
+        candidate.curvatures,
+        rounds,
+    )
+    return replace(candidate, primitives=result.primitives, chi=result.chi)
+
+
+def reassigned(candidate, x, y, known=None):
+    """The chains with positions next to joints reassigned (`reassign`), not yet adjusted.
+
+    Parameters
+    ----------
+    candidate : CandidateChains
+        With moments.
+    x, y, known
+        As in `reassign`.
+
+    Returns
+    -------
+    CandidateChains
+    """
+    return _rebound(candidate, reassign(candidate, x, y, known), x, y)
 
 
 def _rebound(candidate, bounds, x, y):

@@ -8,7 +8,7 @@ import numpy as np
 from ..arrays.ragged import group_index, group_sum, ranges
 from ..tuning import HEIGHT_EVIDENCE, LOCAL_SEARCH, REJECTION
 from .chain import joints_of
-from .proposals import Context, Trial, find_replacements, put_in, worth_trying
+from .proposals import Conditions, Context, Trial, find_replacements, put_in, worth_trying
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,9 @@ def reject_outliers(candidate, x, y, weight, evidence):
     def judge(compared, pairs):
         return _saving(candidate, x, y, weight, evidence, compared, pairs)
 
-    found = find_replacements(candidate, x, y, weight, proposals, dropped, judge)
+    asked = REJECTION.penalty - evidence.height_llr[dropped[1]]
+    conditions = Conditions(dropped, np.bincount(dropped[0], asked, len(proposals)), judge)
+    found = find_replacements(candidate, x, y, weight, proposals, conditions)
     if found.low.size:
         weight = weight.copy()
         weight[dropped[1][np.isin(dropped[0], found.number)]] = 0.0

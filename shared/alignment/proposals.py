@@ -1,19 +1,23 @@
 """Replacements for stretches of candidate chains: how they are proposed, compared and put in."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
-from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges
+from ..arrays.ragged import group_index, join_offsets, offsets_of, ranges, stretch_starts
 from ..tuning import CHAIN, LOCAL_SEARCH
 from .chain import (
     CandidateChains,
+    adjusted,
     element_penalties,
     joint_penalties,
+    joints_of,
+    joints_of_some,
     positions_of,
     reassign_and_adjust,
+    reassigned,
     stretches,
     total_cost,
 )
@@ -231,8 +235,10 @@ class Compared:
 
     Shape (proposals,): `low`, `high`, the elements of the candidate; `shift`, what to add to its
     positions to get those in the new stretch; `which`, the stretch of `old` to compare with (shared
-    by proposals for the same elements); `saving`, squared sigmas. Flat: `places`, `weight`, the
-    positions of the new stretches and their weights; `old_places`, the positions of the old ones.
+    by proposals for the same elements); `now`, its cost, and `saving`, squared sigmas. Flat:
+    `places`, `x`, `y`, `weight`, the positions of the new stretches, metres, and their weights;
+    `old_places`, the positions of the old ones. `joints` of the new stretches are as
+    `chain.joints_of` gives them.
     """
 
     low: np.ndarray
@@ -240,11 +246,53 @@ class Compared:
     shift: np.ndarray
     new: CandidateChains
     places: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
     weight: np.ndarray
     old: CandidateChains
     old_places: np.ndarray
     which: np.ndarray
+    now: np.ndarray
     saving: np.ndarray
+    joints: tuple
+
+    def with_new(self, new):
+        """The same with other elements in the new stretches, and what they save."""
+        joints = joints_of(new, self.x, self.y)
+        saving = self.now - total_cost(new, self.x, self.y, joints)
+        return replace(self, new=new, saving=saving, joints=joints)
+
+    def adjusted(self, rounds):
+        """The same after so many steps of the adjustment."""
+        return self.with_new(adjusted(self.new, self.x, self.y, self.weight, rounds))
+
+    def reassigned(self):
+        """The same with positions reassigned next to joints; `saving` and `joints` stay as they
+        are until the next adjustment."""
+        return replace(self, new=reassigned(self.new, self.x, self.y, self.joints))
+
+    def take(self, index):
+        """Some of the proposals, given by their numbers."""
+        offsets = self.new.offsets
+        low, high = offsets[:-1][index], offsets[1:][index]
+        new, places, element = stretches(self.new, low, high, self.new.closed[index])
+        weight = self.weight[places]
+        begin = new.bounds[new.offsets[:-1]]
+        return replace(
+            self,
+            low=self.low[index],
+            high=self.high[index],
+            shift=self.shift[index] + begin - self.new.bounds[low],
+            new=replace(new, moments=self.new.moments.take(element), weight=weight),
+            places=self.places[places],
+            x=self.x[places],
+            y=self.y[places],
+            weight=weight,
+            which=self.which[index],
+            now=self.now[index],
+            saving=self.saving[index],
+            joints=joints_of_some(self.joints, element, len(self.new)),
+        )
 
 
 @dataclass(frozen=True)
@@ -288,6 +336,15 @@ def compare(candidate, x, y, weight, proposals, dropped=None):
     -------
     Compared
     """
+    compared = _laid_out(candidate, x, y, weight, proposals, dropped)
+    return compared.with_new(
+        reassign_and_adjust(compared.new, compared.x, compared.y, compared.weight)
+    )
+
+
+def _laid_out(candidate, x, y, weight, proposals, dropped):
+    """As `compare`, but the new stretches are not adjusted yet; what they save, and their joints,
+    are not known."""
     windows = _Windows.around(candidate, proposals)
     low, high = windows.low, windows.high
     _, one, which = np.unique(
@@ -302,18 +359,21 @@ def compare(candidate, x, y, weight, proposals, dropped=None):
     px, py, pw = x[windows.places], y[windows.places], weight[windows.places]
     if dropped is not None:
         pw[dropped[1] + windows.shift[dropped[0]]] = 0.0
-    new = reassign_and_adjust(_proposed(candidate, px, py, pw, proposals, windows), px, py, pw)
     return Compared(
         low=low,
         high=high,
         shift=windows.shift,
-        new=new,
+        new=_proposed(candidate, px, py, pw, proposals, windows),
         places=windows.places,
+        x=px,
+        y=py,
         weight=pw,
         old=old,
         old_places=old_places,
         which=which,
-        saving=now - total_cost(new, px, py),
+        now=now,
+        saving=np.full(len(low), np.nan),
+        joints=None,
     )
 
 
@@ -459,7 +519,28 @@ class Replacements:
         )
 
 
-def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=None):
+@dataclass(frozen=True)
+class Conditions:
+    """Conditions of proposals that drop positions.
+
+    `dropped`: pairs as in `compare`, shape (2, pairs). `price`, shape (proposals,): what each
+    proposal must save in any case, squared sigmas. `judge` is called with a `Compared` and the
+    pairs of its proposals; it returns what each of them saves, squared sigmas, price deducted.
+    """
+
+    dropped: np.ndarray
+    price: np.ndarray
+    judge: Callable
+
+    def of(self, number):
+        """The pairs of some proposals, numbered in their order."""
+        place = np.full(len(self.price), -1)
+        place[number] = np.arange(len(number))
+        pairs = np.stack([place[self.dropped[0]], self.dropped[1]])
+        return pairs[:, pairs[0] >= 0]
+
+
+def find_replacements(candidate, x, y, weight, proposals, conditions=None):
     """Compare proposals and choose among them.
 
     Parameters
@@ -468,11 +549,8 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
         With moments.
     x, y, weight : ndarray of float, shape (m,)
     proposals : Proposals
-    dropped : ndarray of int, shape (2, pairs), optional
-        As in `compare`.
-    judge : callable, optional
-        Called with a `Compared` and the pairs of its proposals; returns what each proposal saves,
-        squared sigmas. By default `Compared.saving` counts.
+    conditions : Conditions, optional
+        If positions are dropped; by default `Compared.saving` counts.
 
     Returns
     -------
@@ -482,12 +560,16 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
     Notes
     -----
     Proposals are compared in batches of as many elements as the processor's caches hold, all
-    proposals for one stretch together.
+    proposals for one run together. Most give up before they are adjusted to the end.
     """
     parts = []
-    for number, pairs in _batches(candidate, proposals, dropped):
-        compared = compare(candidate, x, y, weight, proposals.take(number), pairs)
-        saving = compared.saving if judge is None else judge(compared, pairs)
+    for number in _batches(candidate, proposals):
+        pairs = conditions.of(number) if conditions else None
+        compared = _laid_out(candidate, x, y, weight, proposals.take(number), pairs)
+        compared, left = _promising(compared, conditions.price[number] if conditions else None)
+        number, saving = number[left], compared.saving
+        if conditions:
+            saving = conditions.judge(compared, conditions.of(number))
         which = np.flatnonzero(saving > LOCAL_SEARCH.min_saving)
         parts.append(Replacements.of(compared, which, saving, number))
     found = Replacements.concatenate(parts)
@@ -496,27 +578,62 @@ def find_replacements(candidate, x, y, weight, proposals, dropped=None, judge=No
     return found.take(best_of(found.saving, found.low, found.high, len(candidate)))
 
 
-def _batches(candidate, proposals, dropped):
-    """Yield batches: numbers of proposals to be compared together, and their pairs as in `compare`,
-    numbered within the batch."""
+def _promising(compared, price):
+    """Proposals that can still be the best, adjusted, and their numbers.
+
+    Most give up after a step or two of the adjustment. `price` as in `Conditions`, or None. Without
+    one, those far behind the best of the proposals that share an element with them give up as well;
+    where there is a judge, who is the best is not known yet.
+    """
+    compared = compared.adjusted(LOCAL_SEARCH.first_steps)
+    running = _still_running(compared, price, 0)
+    price = None if price is None else price[running]
+    compared = compared.take(running).reassigned().adjusted(LOCAL_SEARCH.second_steps)
+    left = _still_running(compared, price, 1)
+    return compared.take(left).adjusted(LOCAL_SEARCH.last_steps), running[left]
+
+
+def _still_running(compared, price, lap):
+    """Numbers of the proposals that do not give up after the first or second lap.
+
+    What large misfits will come to is not yet seen then: margins grow with the cost now.
+    """
+    more = LOCAL_SEARCH.margin_of_cost[lap] * compared.now
+    if price is not None:
+        return np.flatnonzero(compared.saving - price > -LOCAL_SEARCH.hopeless[lap] - more)
+    best = _best_beside(compared.saving, compared.low, compared.high)
+    least = np.maximum(best - LOCAL_SEARCH.behind[lap], -LOCAL_SEARCH.hopeless[lap])
+    return np.flatnonzero(compared.saving > least - more)
+
+
+def _best_beside(saving, low, high):
+    """The most that is saved by proposals that share an element with each one, shape (proposals,).
+
+    `low`, `high`: elements of its stretch; proposals for one stretch lie side by side.
+    """
+    if not len(saving):
+        return saving
+    starts = stretch_starts(low, high)
+    first = np.flatnonzero(starts)
+    most, size = np.maximum.reduceat(saving, first), (high - low)[first]
+    inside = ranges(low[first] - low.min(), size)
+    best = np.full(int(inside.max()) + 1, -np.inf)
+    np.maximum.at(best, inside, most.repeat(size))
+    return np.maximum.reduceat(best[inside], offsets_of(size)[:-1])[np.cumsum(starts) - 1]
+
+
+def _batches(candidate, proposals):
+    """Yield batches: numbers of proposals to be compared together, in the order of their
+    stretches."""
     low, _, high = _Windows.bounds(candidate, proposals)
-    window = low * (len(candidate) + 1) + high
-    order = np.argsort(window, kind="stable")
+    order = np.argsort(low * (len(candidate) + 1) + high, kind="stable")
     size = (high - low - proposals.removed + proposals.inserted)[order]
-    begins = np.diff(window[order], prepend=-1) != 0
+    # a run is not divided: who else is compared decides who gives up
+    begins = stretch_starts(group_index(candidate.offsets)[low[order]])
     batch = np.maximum.accumulate(
         np.where(begins, (np.cumsum(size) - size) // LOCAL_SEARCH.together, 0)
     )
-    ends = np.append(np.flatnonzero(np.diff(batch)) + 1, len(order))
-    place = np.empty(len(order), np.int64)
-    place[order] = np.arange(len(order))
-    for begin, end in zip(np.append(0, ends[:-1]), ends):
-        pairs = None
-        if dropped is not None:
-            at = place[dropped[0]]
-            own = (at >= begin) & (at < end)
-            pairs = np.stack([at[own] - begin, dropped[1][own]])
-        yield order[begin:end], pairs
+    yield from np.split(order, np.flatnonzero(np.diff(batch)) + 1)
 
 
 def put_in(candidate, found):

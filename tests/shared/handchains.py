@@ -1,5 +1,7 @@
 """Candidate chains made by hand, with elements as given, and what moves propose for them."""
 
+from copy import copy
+
 import numpy as np
 from epochwalks import along
 from numpy.testing import assert_array_equal
@@ -10,7 +12,7 @@ from curbwright.shared.alignment.chain import (
     total_cost,
 )
 from curbwright.shared.alignment.moments import Moments
-from curbwright.shared.alignment.primitives import fit_independent
+from curbwright.shared.alignment.primitives import Primitives, fit_independent
 from curbwright.shared.alignment.proposals import Context, Proposals
 
 SIGMA = 0.01
@@ -67,6 +69,23 @@ class Chain:
     @property
     def positions(self):
         return self.x, self.y, self.weight
+
+    def repeated(self, times):
+        """The same with so many runs like this one."""
+        out, one, count = copy(self), self.candidate, len(self.x)
+        out.x, out.y, out.weight = (np.tile(values, times) for values in self.positions)
+        starts = one.bounds[:-1] + count * np.arange(times)[:, None]
+        out.candidate = CandidateChains(
+            bounds=np.append(starts.ravel(), times * count),
+            offsets=len(one) * np.arange(times + 1),
+            arc=np.tile(one.arc, times),
+            smooth=np.tile(one.smooth, times),
+            primitives=Primitives.concatenate([one.primitives] * times),
+            closed=np.zeros(times, bool),
+            chi=np.tile(one.chi, times),
+            radii=RADII,
+        ).with_moments(*out.positions)
+        return out
 
     def context(self, near=None):
         return Context(self.candidate, *self.positions, near)

@@ -5,13 +5,13 @@ from dataclasses import astuple
 
 import numpy as np
 import pytest
-from handchains import ARC, CORNER, LINE, RADII, RETURN, Chain, kinds, proposed
+from handchains import ARC, CORNER, LINE, RETURN, Chain, kinds, proposed
 from numpy.testing import assert_array_equal
 
 from curbwright.shared import tuning
 from curbwright.shared.alignment import moves
-from curbwright.shared.alignment.chain import CandidateChains
 from curbwright.shared.alignment.proposals import (
+    Conditions,
     best_of,
     compare,
     find_replacements,
@@ -36,24 +36,10 @@ def test_nothing_is_proposed_away_from_what_is_near(move):
 def test_a_move_knows_no_other_run(move):
     """Two runs one after the other: nothing is proposed across their end."""
     chain = Chain(RETURN, [0, 12, 19], "TAT")
-    one, count = chain.candidate, len(chain.x)
-    x, y = np.tile(chain.x, 2), np.tile(chain.y, 2)
-    both = CandidateChains(
-        bounds=np.append(one.bounds[:-1], one.bounds + count),
-        offsets=np.array([0, 3, 6]),
-        arc=np.tile(one.arc, 2),
-        smooth=np.tile(one.smooth, 2),
-        primitives=type(one.primitives).concatenate([one.primitives] * 2),
-        closed=np.zeros(2, bool),
-        chi=np.tile(one.chi, 2),
-        radii=RADII,
-    ).with_moments(x, y, np.tile(chain.weight, 2))
-    twin = Chain(RETURN, [0, 12, 19], "TAT")
     alone = proposed(chain, move)
-    twin.candidate, twin.x, twin.y, twin.weight = both, x, y, both.weight
-    found = proposed(twin, move)
+    found = proposed(chain.repeated(2), move)
     moved = [
-        (first + 3, removed, tuple(s + count for s in start), letters)
+        (first + 3, removed, tuple(s + len(chain.x) for s in start), letters)
         for first, removed, start, letters in alone
     ]
     assert sorted(found) == sorted(alone + moved)
@@ -72,18 +58,48 @@ def test_what_saves_is_put_in_as_it_was_compared():
     assert saved == pytest.approx(compared.saving[0], rel=1e-6)
 
 
-@pytest.mark.parametrize("together", [1, 7])
-def test_how_many_are_compared_at_once_changes_nothing(together):
-    chain = Chain([*RETURN, ("corner", 60.0), *RETURN], [0, 12, 15, 19, 31, 43, 46, 50], "TTTTTTTT")
+def many_proposals(runs):
+    """A chain with bounds at the wrong places, so many times, and all proposals for it."""
+    shape = [*RETURN, ("corner", 60.0), *RETURN]
+    chain = Chain(shape, [0, 12, 19, 28, 31, 43, 50], "TATTTAT").repeated(runs)
     trials = (trial for move in moves.MOVES for trial in move(chain.context()))
     proposals, _ = worth_trying(chain.context(), trials)
-    assert len(proposals) > 9
+    return chain, proposals
+
+
+@pytest.mark.parametrize("together", [1, 60])
+def test_how_many_are_compared_at_once_changes_nothing(together):
+    chain, proposals = many_proposals(3)
+    assert len(proposals) > 20
     at_once = find_replacements(chain.candidate, *chain.positions, proposals)
     with tuning.override(LOCAL_SEARCH__together=together):
         in_turn = find_replacements(chain.candidate, *chain.positions, proposals)
-    assert len(at_once.low)
+    assert len(at_once.low) > 2
     for one, other in zip(astuple(at_once), astuple(in_turn)):
         assert_array_equal(one, other)
+
+
+def test_what_gives_up_would_not_have_been_taken():
+    chain, proposals = many_proposals(1)
+    none, free, left = np.zeros((2, 0), int), np.zeros(len(proposals)), []
+
+    def judge(compared, _):
+        left.append(len(compared.low))
+        return compared.saving
+
+    def found(price):
+        conditions = price if price is None else Conditions(none, price, judge)
+        return find_replacements(chain.candidate, *chain.positions, proposals, conditions)
+
+    taken = found(None), found(free)
+    with tuning.override(LOCAL_SEARCH__hopeless=(1e9, 1e9), LOCAL_SEARCH__behind=(1e9, 1e9)):
+        every = found(free)
+    assert left[0] < left[1] == len(proposals)
+    assert len(every.low)
+    for one in taken:
+        assert_array_equal(one.number, every.number)
+        assert_array_equal(one.start, every.start)
+    assert not len(found(free + 1e9).low) and not left[2]  # none can save what it would have to
 
 
 @pytest.mark.parametrize(("shape", "starts", "letters"), [(CORNER, [0, 11], "TT"), (ARC, [0], "A")])
