@@ -7,6 +7,7 @@ from scipy.spatial import cKDTree
 
 from ..arrays.ragged import offsets_from_starts
 from ..tuning import REVISITS
+from .two_opt import shortened
 
 
 @dataclass(frozen=True)
@@ -195,7 +196,7 @@ def walking_order(x, y, start=None, progress=lambda share: None):
     else:
         first, (begin_x, begin_y) = len(x), _axes([start[0]], [start[1]])
         x, y = np.append(x, begin_x), np.append(y, begin_y)
-    way = _shortened(
+    way = shortened(
         x,
         y,
         _nearest_next(x, y, first, lambda share: progress(0.5 * share)),
@@ -218,71 +219,6 @@ def _nearest_next(x, y, first, progress):
         way.append(int(left[nearest]))
         left = np.delete(left, nearest)
     return np.array(way)
-
-
-# long: the moves and their gains share one set of arrays
-def _shortened(x, y, way, fixed, progress):
-    """2-opt on an open path, whose first place stays if `fixed`. The amount of work is not known
-    beforehand, so progress approaches 1 slowly."""
-    size = len(way)
-    if size < 3:
-        return way
-    points = np.column_stack([x, y])
-    near = cKDTree(points).query(points, min(REVISITS.neighbours, size - 1) + 1)[1][:, 1:]
-    one = np.repeat(np.arange(size), near.shape[1])
-    pairs = np.unique(np.sort(np.column_stack([one, near.ravel()]), axis=1), axis=0)
-    pairs = pairs[pairs[:, 0] != pairs[:, 1]]
-
-    def distance(a, b):
-        return np.hypot(x[a] - x[b], y[a] - y[b])
-
-    def moves(way, pairs, place):
-        """For each pair, the stretches after and before it that may be reversed: first and last
-        place, and metres gained."""
-        low, high = np.sort(place[pairs], axis=1).T
-        after, last = low + 1, high
-        joined = np.where(
-            last + 1 < size,
-            distance(way[np.minimum(after, size - 1)], way[np.minimum(last + 1, size - 1)]),
-            0.0,
-        )
-        parted = np.where(
-            last + 1 < size, distance(way[last], way[np.minimum(last + 1, size - 1)]), 0.0
-        )
-        won_after = distance(way[low], way[after]) + parted - distance(way[low], way[last]) - joined
-        first, before = low, high - 1
-        joined = np.where(first > 0, distance(way[np.maximum(first - 1, 0)], way[before]), 0.0)
-        parted = np.where(first > 0, distance(way[np.maximum(first - 1, 0)], way[first]), 0.0)
-        won_before = (
-            distance(way[before], way[high]) + parted - distance(way[first], way[high]) - joined
-        )
-        if fixed:
-            won_before = np.where(first > 0, won_before, -1.0)
-        return np.stack([after, first]), np.stack([last, before]), np.stack([won_after, won_before])
-
-    place = np.empty(size, np.int64)
-    place[way] = np.arange(size)
-    turn = 0
-    while True:
-        won = moves(way, pairs, place)[2]
-        promising = np.argsort(-won.ravel(), kind="stable")[
-            : np.count_nonzero(won > REVISITS.min_gain)
-        ]
-        if not len(promising):
-            return way
-        for side, pair in zip(
-            *(index.tolist() for index in np.unravel_index(promising, won.shape))
-        ):
-            if turn % REVISITS.block == 0:
-                progress(1 - 0.9 ** (turn / REVISITS.block))
-            turn += 1
-            # the path may have changed since
-            start, stop, gain = (
-                values[side, 0] for values in moves(way, pairs[pair : pair + 1], place)
-            )
-            if gain > REVISITS.min_gain:
-                way[start : stop + 1] = way[start : stop + 1][::-1].copy()
-                place[way[start : stop + 1]] = np.arange(start, stop + 1)
 
 
 def places_to_revisit(x, y, reach, start=None, scale=None, progress=lambda share: None):

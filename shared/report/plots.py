@@ -145,7 +145,6 @@ def round_step(least):
     )
 
 
-# long: half of it are the options of the plot
 def histogram(
     after,
     weights,
@@ -182,25 +181,7 @@ def histogram(
     )
 
     def draw(axes):
-        axes.hist(
-            np.clip(after, bins[0], bins[-1]),
-            bins,
-            weights=weights,
-            color=ACCENT if before is None else "#e4a594",
-            edgecolor=INK,
-            linewidth=0.4,
-            label=tr("offsets") if before is None else tr("shift removed"),
-        )
-        if before is not None:
-            # newer versions of matplotlib accept no dash pattern in `hist`
-            axes.stairs(
-                np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0],
-                bins,
-                color=INK,
-                linewidth=1.3,
-                linestyle=(0, (4, 1.6)),
-                label=tr("as given"),
-            )
+        _draw_bars(axes, bins, after, weights, before)
         if limit is not None and np.isfinite(limit):
             for place, at in enumerate((-limit, limit)):
                 axes.axvline(
@@ -224,6 +205,29 @@ def histogram(
         )
 
     return _drawn(draw, 88, 62)
+
+
+def _draw_bars(axes, bins, after, weights, before):
+    """Bars of a histogram, and where there is a `before`, that as an outline."""
+    axes.hist(
+        np.clip(after, bins[0], bins[-1]),
+        bins,
+        weights=weights,
+        color=ACCENT if before is None else "#e4a594",
+        edgecolor=INK,
+        linewidth=0.4,
+        label=tr("offsets") if before is None else tr("shift removed"),
+    )
+    if before is not None:
+        # newer versions of matplotlib accept no dash pattern in `hist`
+        axes.stairs(
+            np.histogram(np.clip(before, bins[0], bins[-1]), bins, weights=weights)[0],
+            bins,
+            color=INK,
+            linewidth=1.3,
+            linestyle=(0, (4, 1.6)),
+            label=tr("as given"),
+        )
 
 
 def cumulative_points(offsets, weights, most=400):
@@ -397,7 +401,6 @@ def runs(numbers, curves):
     return _drawn(draw, 150, 50)
 
 
-# long: half of it are the options of the plot
 def scatter(east, north, outlier, radius, radius_label):
     """Horizontal errors, with the circle of 95 %.
 
@@ -419,19 +422,7 @@ def scatter(east, north, outlier, radius, radius_label):
     def draw(axes):
         axes.axhline(0, color=SECOND, linewidth=0.6)
         axes.axvline(0, color=SECOND, linewidth=0.6)
-        axes.plot(
-            east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label=tr("check point")
-        )
-        if outlier.any():
-            axes.plot(
-                east[outlier],
-                north[outlier],
-                "x",
-                color=ACCENT,
-                markersize=6,
-                markeredgewidth=1.6,
-                label=tr("outlier"),
-            )
+        _draw_points(axes, east, north, outlier)
         reach = 1.1 * float(np.max(np.abs([east, north])))
         if np.isfinite(radius):
             turn = np.linspace(0, 2 * np.pi, 181)
@@ -459,3 +450,20 @@ def scatter(east, north, outlier, radius, radius_label):
         )
 
     return _drawn(draw, 92, 92)
+
+
+def _draw_points(axes, east, north, outlier):
+    """Check points, outliers as crosses."""
+    axes.plot(
+        east[~outlier], north[~outlier], "o", color=INK, markersize=3.2, label=tr("check point")
+    )
+    if outlier.any():
+        axes.plot(
+            east[outlier],
+            north[outlier],
+            "x",
+            color=ACCENT,
+            markersize=6,
+            markeredgewidth=1.6,
+            label=tr("outlier"),
+        )

@@ -86,6 +86,7 @@ TESTED_IN = {
     "shared/reconstruction/repair_outcomes": "shared/reconstruction/test_repaired_runs",
     "shared/reconstruction/repairs": "shared/reconstruction/test_repaired_runs",
     "shared/reconstruction/shapes": "shared/reconstruction/test_repaired_runs",
+    "shared/lines/two_opt": "shared/lines/test_revisits",
     "shared/report/changes": "shared/report/test_report",
     "shared/report/comparison": "shared/report/test_report",
     "shared/report/comparison_figures": "shared/report/test_report",
