@@ -609,7 +609,7 @@ def _text(value):
     if isinstance(value, str):
         return value
     if hasattr(value, "toString"):  # QTime and the like
-        return value.toString(Qt.DateFormat.ISODate)
+        return value.toString(Qt.DateFormat.ISODateWithMs).replace(".000", "")
     return str(value)
 
 

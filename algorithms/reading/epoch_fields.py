@@ -1,6 +1,6 @@
 """Which field of a layer of epochs is what: as chosen, or found; all of it said in the log."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
@@ -157,14 +157,45 @@ def _found(source, part, kinds, columns, choices, known):
 
 
 def _sought(part, kinds, columns, fixed_values, known):
-    """As `roles.find`, with two fields that make up one part between them."""
+    """As `roles.find`, with two fields that make up one part between them, and the state of a
+    solution file."""
     found = roles.find(part, kinds, columns, fixed_values, known)
     both = ()
     if part == roles.TIME and not (found.names and _has_clock(columns.get(found.names[0]))):
         both = roles.date_and_clock(kinds, columns)
     if part == roles.H_ACCURACY and not (found.names or found.rivals):
         both = roles.accuracies_by_axis(kinds)
+    if part == roles.FIX and not (found.names or found.rivals):
+        both = tuple(filter(None, [roles.solution_state(kinds)]))
     return roles.Found(both, "values" if part == roles.TIME else "name") if both else found
+
+
+def with_known_states(source, taken, choices, feedback):
+    """The choices, with the value that means fixed where the state is that of a solution file and
+    the user named none.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    taken : dict of str to roles.Found
+        From `choose_fields`.
+    choices : Choices
+    feedback : QgsProcessingFeedback
+
+    Returns
+    -------
+    Choices
+    """
+    names = taken[roles.FIX].names
+    state = roles.solution_state({field.name(): kind(field) for field in source.fields()})
+    if choices.fixed_values.strip() or names[:1] != (state,):
+        return choices
+    feedback.pushInfo(
+        tr("    beside {}, as in solution files of post-processing: there {} means fixed").format(
+            ", ".join(sorted(roles.SOLUTION_FILE)), roles.SOLUTION_FIXED
+        )
+    )
+    return replace(choices, fixed_values=roles.SOLUTION_FIXED)
 
 
 def found_in_words(layer, part, fixed_values=""):

@@ -14,7 +14,7 @@ from ..host.figures import translate
 from . import roles
 from .columns import read_rows
 from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
-from .epoch_fields import choose_fields
+from .epoch_fields import choose_fields, with_known_states
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
@@ -110,6 +110,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     is_line = _is_of_lines(source)
     known = _known_words(feedback)
     taken = choose_fields(source, choices, is_line, known, feedback)
+    choices = with_known_states(source, taken, choices, feedback)
     given = choices, taken
     rows = _read(source, file, taken, feedback, lambda share: progress(0.7 * share))
     values = _values(source, rows, taken, choices, known, is_line, feedback)

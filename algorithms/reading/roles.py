@@ -279,9 +279,13 @@ def _read_line(text, delimiter, entries):
 # Names
 
 
+# a unit behind a name: “sdn(m)”, “Time [s]”; other ones stay, as the values are another length
+_UNIT = re.compile(r"(?<=\w)\s*[(\[]\s*(m|met(er|re)s?|s|sec|deg)\s*[)\]]\s*$", re.IGNORECASE)
+
+
 def words_of(name):
     """Lower-case words of a field name: ``"gpsTime_utc2"`` gives gps, time, utc."""
-    name = unicodedata.normalize("NFC", name)
+    name = _UNIT.sub("", unicodedata.normalize("NFC", name))
     # Capitals of any alphabet: the name's shape in U (upper), l (any other letter) and blanks,
     # letter by letter.
     shape = "".join(
@@ -523,6 +527,26 @@ def _ranked(part, kinds, columns, fixed_values, known):
 # Accuracies by axis, north and east; common practice, no source.
 BY_AXIS = (("sdn", "sde"), ("nsd", "esd"), ("sdnorth", "sdeast"), ("sigman", "sigmae"))
 _CLOCK = re.compile(r"\s*([01]?\d|2[0-3]):[0-5]\d(:[0-6]\d([.,]\d+)?)?\s*Z?\s*$", re.IGNORECASE)
+
+
+# Columns of the solution files of RTKLIB (its manual 2.4.2, B.1), and the state that is fixed
+# there: 1 fixed, 2 float, 3 reserved, 4 differential, 5 single
+SOLUTION_FILE, SOLUTION_STATE, SOLUTION_FIXED = frozenset(("ns", "sdn", "sde", "sdu")), "q", "1"
+
+
+def solution_state(kinds):
+    """The field with the state of the solution, where the fields are those of a solution file;
+    empty for any other layer.
+
+    Parameters
+    ----------
+    kinds : dict of str to str
+        Kind of every field, by name.
+    """
+    folded = {fold("".join(words_of(name))): name for name in kinds}
+    state = folded.get(SOLUTION_STATE, "")
+    fits = set(folded) >= SOLUTION_FILE and kinds.get(state) in ("int", "double", "text")
+    return state if fits else ""
 
 
 def accuracies_by_axis(kinds):

@@ -4002,6 +4002,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>    Gilt als nicht fixiert: {}</translation>
   </message>
   <message>
+   <source>    beside {}, as in solution files of post-processing: there {} means fixed</source>
+   <translation>    neben {}, wie in Lösungsdateien der Nachprozessierung: dort bedeutet {} fixiert</translation>
+  </message>
+  <message>
    <source> and </source>
    <translation> und </translation>
   </message>

@@ -51,6 +51,11 @@ def find(part, **fields):
         ("ТочностьВПлане", ["точность", "в", "плане"]),
         ("測位時刻", ["測位時刻"]),
         ("pre\u0301cision", ["précision"]),
+        ("sdn(m)", ["sdn"]),
+        ("Zeit [s]", ["zeit"]),
+        ("hAcc (mm)", ["h", "acc", "mm"]),
+        ("Genauigkeit (Lage)", ["genauigkeit", "lage"]),
+        ("(m)", ["m"]),
     ],
 )
 def test_words_of_names(name, words):
@@ -201,6 +206,14 @@ def test_accuracy_must_be_numbers():
         "hacc",
     )
     assert find(roles.H_ACCURACY, hacc=("double", [-1.0] * 12)).names == ()
+
+
+def test_the_state_in_a_solution_file():
+    fields = dict.fromkeys(("sdn(m)", "sde(m)", "sdu(m)"), "double")
+    assert roles.solution_state({**fields, "Q": "int", "ns": "int"}) == "Q"
+    assert roles.solution_state({**fields, "Q": "int"}) == ""
+    assert roles.solution_state({**fields, "ns": "int"}) == ""
+    assert roles.solution_state({"Q": "int", "ns": "int"}) == ""
 
 
 def test_two_accuracies_are_left_alone():

@@ -1,5 +1,7 @@
 """What two fields, or two parts of a line, say together."""
 
+from collections import Counter
+
 import numpy as np
 import pytest
 from linelayers import line_layer
@@ -52,6 +54,42 @@ def test_date_and_time_of_day_in_two_fields(fields, day):
     assert started == pytest.approx(START, abs=1.0)
     assert "date and time of day" in text
     assert f"“{fields[0][0]}”, “{fields[1][0]}”" in text
+
+
+HEADER = "%  GPST  latitude(deg) longitude(deg) height(m) Q ns sdn(m) sde(m) sdu(m) age(s) ratio"
+
+
+def test_a_solution_file_is_read_as_it_is(tmp_path):
+    """Delimited text by whitespace, in the columns of RTKLIB's solution files (its manual 2.4.2,
+    B.1), where 1 is fixed and 4 is not; four epochs a second, date and time of day apart."""
+    path, lines = tmp_path / "walk.pos", [HEADER]
+    for number, row in enumerate(walk(captures=1, epochs=120)):
+        text = iso(START + number / 4, "").replace("-", "/").replace("T", " ")
+        place = 55.0 + row["y"] / 444480.0, 3.0 + row["x"] / 255000.0
+        state = {4: 1, 5: 4}[row["fix"]]
+        sigma = row["h_acc"] / 2**0.5
+        lines.append(
+            f"{text} {place[0]:.9f} {place[1]:.9f} {row['z']:.4f} {state} 9"
+            f" {sigma:.4f} {sigma:.4f} {2 * sigma:.4f} 0.00 9.9"
+        )
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    layer = QgsVectorLayer(
+        f"{path.as_uri()}?type=whitespace&detectTypes=yes&crs=EPSG:4326"
+        "&xField=longitude(deg)&yField=latitude(deg)&zField=height(m)",
+        "walk",
+        "delimitedtext",
+    )
+    log = Log()
+    result = reconstruct(layer, log)
+    assert "Fix: field “Q”" in log.text and "Taken as fixed: “1” (117)" in log.text
+    assert "“sdn(m)”, “sde(m)”" in log.text and "Vertical accuracy: field “sdu(m)”" in log.text
+    reasons = Counter(row["reason"] for row in table(result["REJECTED"]))
+    assert reasons["not_fixed"] == 3 and reasons["poor_accuracy"] == 1
+    assert "repeat" not in reasons
+    starts = [row["started_unix"] for row in table(result["OUTPUT"])]
+    assert min(starts) == pytest.approx(START, abs=1e-3)
+    asked = reconstruct(layer, log, FIX_FIELD="Q", FIXED_VALUES="4")
+    assert asked["EPOCHS_KEPT"] < 4
 
 
 def test_a_whole_moment_comes_before_two_fields():
