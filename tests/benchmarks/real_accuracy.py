@@ -46,6 +46,7 @@ ROWS = (
     ("polyline of good epochs / raw", "{:.2f}"),
     ("edges / polyline of good epochs", "{:.2f}"),
     ("covered, %", "{:.2f}"),
+    ("covered within own limits, %", "{:.2f}"),
     ("covered of explained pieces, %", "{:.2f}"),
     ("doubtful, % of length", "{:.2f}"),
     ("pieces a capture", "{:.2f}"),
@@ -81,6 +82,8 @@ class RealScore:
     corner: np.ndarray
     seen: float
     covered: float
+    seen_within: float
+    covered_within: float
     seen_pieces: float
     covered_pieces: float
     pieces: int
@@ -125,6 +128,9 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
     truth_s = np.arange(STEP / 2, truth.length, STEP)
     truth_s = truth_s[_inside(truth_s, intervals, truth)]
     near = shapely.distance(_multiline(lines), shapely.points(truth.at(truth_s)[:, :2])) <= COVERED
+    # No edge may cross a gap over both limits of the program, which are 3.5 intervals and steps.
+    own = np.sort(seen_intervals(walk, max(3.5 / rate, 2), max(3.5 * spacing / rate, 2)), axis=1)
+    within = _inside(truth_s, own[np.argsort(own[:, 0])], truth)
     whole = np.sort(explained_stretches(walk, rate, spacing), axis=1)
     unbroken = _inside(truth_s, whole, truth)
     row = told(walk, true_line, result, rows, rate, spacing)
@@ -142,6 +148,8 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
         corner=distances_to(lines, row.corners),
         seen=STEP * len(truth_s),
         covered=STEP * float(near.sum()),
+        seen_within=STEP * float(within.sum()),
+        covered_within=STEP * float((near & within).sum()),
         seen_pieces=STEP * float(unbroken.sum()),
         covered_pieces=STEP * float((near & unbroken).sum()),
         pieces=len(lines),
@@ -187,6 +195,7 @@ def figures(scores):
         good / raw,
         edges / good,
         100 * own("covered") / own("seen"),
+        100 * own("covered_within") / own("seen_within"),
         100 * own("covered_pieces") / own("seen_pieces"),
         share(~sure),
         own("pieces") / len(scores),
