@@ -110,8 +110,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     is_line = _is_of_lines(source)
     known = _known_words(feedback)
     taken = choose_fields(source, choices, is_line, known, feedback)
-    choices = with_known_states(source, taken, choices, feedback)
-    given = choices, taken
+    given = choices, taken = with_known_states(source, taken, choices, feedback), taken
     rows = _read(source, file, taken, feedback, lambda share: progress(0.7 * share))
     values = _values(source, rows, taken, choices, known, is_line, feedback)
     raise_if_cancelled(feedback)
