@@ -19,6 +19,7 @@ from .host.feedback import raise_if_cancelled
 from .host.figures import printed
 from .reading import repair_rows
 from .reading.crew_attributes import crew_attributes, followed_by
+from .reading.epoch_layer import SHARE_OF_READING
 from .writing import sinks, styles
 from .writing.edge_tables import (
     EDGE_FIELDS,
@@ -35,6 +36,9 @@ from .writing.edge_tables import (
 )
 
 MANY_EPOCHS = 80_000  # from here on other processes save more time than they take to start
+# Epochs that are left to read when they start: what they load takes a processor for as long as it
+# takes to read these and to make a table of a million. Reading needs two processors by itself.
+LEFT_TO_READ = 300_000
 
 
 class ReconstructEdges(EpochAlgorithm):
@@ -254,14 +258,11 @@ class ReconstructEdges(EpochAlgorithm):
         from ..shared.parallel.pool import Pool
 
         source = self.source(parameters, context)
-        settings = self._settings(parameters, context)
-        # before reading, so that it starts meanwhile
-        with Pool(
-            None if source.featureCount() >= MANY_EPOCHS else 1, ("reconstruction.part",)
-        ) as pool:
-            layer = self.epochs(
-                source, parameters, context, feedback, self.progress(feedback, 0, 35)
-            )
+        settings, count = self._settings(parameters, context), source.featureCount()
+        size = None if count >= MANY_EPOCHS else 1
+        with Pool(size, ("reconstruction.part",), later=True) as pool:
+            progress = self._starting(pool, count, self.progress(feedback, 0, 35))
+            layer = self.epochs(source, parameters, context, feedback, progress)
             self.repairs = self._repairs(layer, parameters, context, feedback)
             placed = self.repairs and self.repairs.placed(layer.captures, layer.origin)
             result = self._fitted(
@@ -282,6 +283,19 @@ class ReconstructEdges(EpochAlgorithm):
         self.refuse_if_nothing_usable(layer, result.reason)
         self._say(layer, result, feedback)
         return self._write(source, layer, result, Outputs(self, parameters, context, feedback))
+
+    @staticmethod
+    def _starting(pool, count, progress):
+        """Progress of reading `count` epochs that starts the processes of a pool shortly before all
+        are read."""
+
+        def reading(share):
+            progress(share)
+            if (1 - share / SHARE_OF_READING) * count <= LEFT_TO_READ:
+                pool.start()
+
+        reading(0.0)
+        return reading
 
     def _settings(self, parameters, context):
         settings = Settings(

@@ -24,6 +24,8 @@ from .plausible_table import one_walk_each, say_copied, without_doubtful
 from .stream_check import refuse_map
 from .vertex_times import times_of_vertices
 
+SHARE_OF_READING = 0.7  # of the progress
+
 
 def tr(text):
     return translate("Layers", text)
@@ -111,7 +113,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     known = _known_words(feedback)
     taken = choose_fields(source, choices, is_line, known, feedback)
     given = choices, taken = with_known_states(source, taken, choices, feedback), taken
-    rows = _read(source, file, taken, feedback, lambda share: progress(0.7 * share))
+    rows = _read(source, file, taken, feedback, lambda share: progress(SHARE_OF_READING * share))
     values = _values(source, rows, taken, choices, known, is_line, feedback)
     raise_if_cancelled(feedback)
     progress(0.8)

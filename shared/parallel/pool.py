@@ -26,16 +26,28 @@ class Pool:
         Number of processes; by default that of the processors, at most `POOL.most_workers`.
     preload : tuple of str, optional
         Modules of ``shared`` that they load at the start.
+    later : bool, optional
+        Whether they are started by `start` alone.
     """
 
-    def __init__(self, size=None, preload=()):
+    def __init__(self, size=None, preload=(), later=False):
         self.size = size or min(POOL.most_workers, os.cpu_count() or 1)
         self.problem = ""  # why there are no processes, where there are none
+        self._preload, self._started = preload, False
         self._idle = queue.SimpleQueue()
         self._workers = []
+        if not later:
+            self.start()
+
+    def start(self):
+        """Start the processes, which then load their modules while the caller goes on; nothing
+        where they were started before."""
+        if self._started:
+            return
+        self._started = True
         try:
             if self.size > 1:
-                self._workers = start_workers(self.size, preload)
+                self._workers = start_workers(self.size, self._preload)
         except WorkerError as error:
             self.problem = str(error)
         for worker in self._workers:
@@ -51,7 +63,8 @@ class Pool:
         return bool(self._workers)
 
     def close(self):
-        """End the processes at once, whatever they are doing."""
+        """End the processes at once, whatever they are doing; none are started afterwards."""
+        self._started = True
         workers, self._workers = self._workers, []
         end_workers(workers)
 

@@ -1,6 +1,8 @@
 """The main job through the host: what goes in, what comes out, and that every row is accounted
 for."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -35,11 +37,13 @@ from walkedlayers import (
 
 from curbwright.algorithms.base import epoch_algorithm
 from curbwright.algorithms.host.fields import is_null
+from curbwright.algorithms.reading.epoch_layer import SHARE_OF_READING
 from curbwright.algorithms.reconstructedges import (
     EDGE_FIELDS,
     GAP_FIELDS,
     KEPT_FIELDS,
     REJECTED_FIELDS,
+    ReconstructEdges,
 )
 from curbwright.shared.epochs.reasons import REASON_NAMES
 from curbwright.shared.reconstruction.breaks import BREAK_NAMES
@@ -214,6 +218,18 @@ def test_log_tells_what_was_done(plain_walk, plain_result):
         assert piece in log.text, piece
     assert log.warnings == [] and log.errors == []
     assert log.highest > 95
+
+
+@pytest.mark.parametrize(("count", "when"), [(1_000_000, 0.7), (200_000, 0), (50_000_000, 0.994)])
+def test_processes_start_shortly_before_all_is_read(count, when):
+    """So that what they load does not slow the reading down, which needs two processors."""
+    started, shares = [], []
+    pool = SimpleNamespace(start=lambda: started.append(shares[-1]))
+    progress = ReconstructEdges._starting(pool, count, shares.append)
+    for share in np.linspace(0, SHARE_OF_READING, 1001)[1:]:
+        progress(share)
+    assert started[0] == pytest.approx(when * SHARE_OF_READING, abs=0.001)
+    assert len(shares) == 1001
 
 
 def test_outputs_not_asked_for_are_not_made(plain_walk, plain_result, monkeypatch):

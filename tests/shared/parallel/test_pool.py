@@ -85,6 +85,20 @@ def test_modules_can_be_loaded_beforehand():
         assert "no_such_module" in broken.problem
 
 
+def test_processes_can_be_started_later_and_only_once():
+    with Pool(2, later=True) as pool:
+        assert not pool
+        pool.start()
+        first = list(pool._workers)
+        pool.start()
+        assert pool._workers == first and len(first) == 2
+        assert run_parts(partworks.fail, [0, 1], lambda share: None, pool) == [0, 1]
+    with Pool(2, later=True) as pool:
+        pool.close()
+        pool.start()
+        assert not pool
+
+
 def test_what_processes_load_is_not_loaded_here():
     # The host waits for its own imports; those of processes take place while it reads.
     code = """
