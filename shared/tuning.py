@@ -1834,7 +1834,14 @@ class Breaks:
     )
     straight_on: float = tuned(30.0, "degrees", "turn up to which a walk goes straight on", CARRIED)
     brief_steps: float = tuned(
-        5.0, "spacings", "length up to which a way back is a correction, not another walk", CARRIED
+        5.0, "steps", "length up to which a way back is a correction, not another walk", CARRIED
+    )
+    step_time: float = tuned(
+        1.0,
+        "s",
+        "minimum duration of such a step",
+        "derivation: a walk is the same at any rate; streams of one epoch a second stay as they"
+        " were",
     )
     overshoot: int = tuned(
         5, "positions", "maximum number by which a walk overshoots a place to stand at", _COMMON

@@ -82,8 +82,14 @@ def limits_exceeded(positions, stream):
     if stream.own_time_limit:
         straight = _goes_straight_on(positions, other)
         reach = np.where(straight, BREAKS.pause_straight_on, BREAKS.pause_on_the_spot)
-        paused &= step > reach * stream.spacing[capture[1:]]
+        paused &= step > reach * _steps(stream)[capture[1:]]
     return other, paused, step > stream.distance_limit[capture[1:]]
+
+
+def _steps(stream):
+    """Length of a step of each capture, which is the same at any rate: its spacing, in fast streams
+    the way walked in `BREAKS.step_time`, shape (captures,), metres."""
+    return stream.spacing * np.maximum(BREAKS.step_time / stream.interval, 1.0)
 
 
 def _goes_straight_on(positions, other):
@@ -127,7 +133,8 @@ def find_turnings(positions, stream):
     number = place_in_group(offsets_from_starts(stretch_starts(capture)))
     some = number % stride[capture] == 0
     which = np.flatnonzero(some)
-    found = _turnings(positions.take(some), replace(stream, spacing=stream.spacing * stride))
+    longer = {"spacing": stream.spacing * stride, "interval": stream.interval * stride}
+    found = _turnings(positions.take(some), replace(stream, **longer))
     # a position between two of them takes the smaller of their ways back
     before = np.cumsum(some) - 1
     after = np.where(some, before, np.minimum(before + 1, len(which) - 1))
@@ -174,8 +181,8 @@ def _ways_back(positions, stream):
     # spells run from one reversal to the next and begin with its position
     spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
-    spacing = stream.spacing[positions.capture[spells[:-1]]]
-    sign, turned = _spell_signs(reversal, spells, group_sum(to_next, spells), spacing)
+    brief = BREAKS.brief_steps * _steps(stream)[positions.capture[spells[:-1]]]
+    sign, turned = _spell_signs(reversal, spells, group_sum(to_next, spells), brief)
     pieces = offsets_from_starts(start | turned)
     way = cumulative(to_next * sign[group_index(spells)], pieces)
     short = running_max(way, pieces) - way
@@ -188,13 +195,14 @@ def _overshoots(positions, pieces, way, walked_back):
     walk overshot the place where somebody stood then."""
     out, number = np.zeros(len(way)), np.diff(positions.offsets)
     stood = np.flatnonzero((walked_back > 0) & (number >= CONFIRMATION.epochs))
-    before = stood[:, None] - 1 - np.arange(BREAKS.overshoot)
+    before = stood[:, None] - 1 - np.arange(BREAKS.overshoot + 1)
     inside = before >= pieces[:-1][group_index(pieces)[stood]][:, None]
     before = np.where(inside, before, 0)
     beyond = np.where(inside, way[before] - way[stood][:, None], 0.0)
     beyond = np.where(np.logical_and.accumulate(beyond > 0, axis=1), beyond, 0.0)
-    fewer = np.where(beyond > 0, number[before], 0).sum(axis=1) < number[stood]
-    beyond *= fewer[:, None]
+    good = np.where(beyond > 0, number[before], 0).sum(axis=1) < number[stood]
+    good &= beyond[:, -1] == 0  # else the walk came back from farther away
+    beyond *= good[:, None]
     np.maximum.at(out, before, beyond)
     return out
 
@@ -212,13 +220,13 @@ def _reversals(positions, stream, step, cut):
     return out
 
 
-def _spell_signs(reversal, spells, length, spacing):
+def _spell_signs(reversal, spells, length, brief):
     """Sign of the way in each spell, and positions (mask) where the walk turns for good.
 
     A long spell is forward; the sign then changes at each reversal.
     """
     by_reversal = reversal[spells[:-1]]
-    long = (length >= BREAKS.brief_steps * spacing) | ~by_reversal
+    long = (length >= brief) | ~by_reversal
     number = np.arange(len(long))
     since = number - np.maximum.accumulate(np.where(long, number, 0))
     sign = np.where(since % 2 == 0, 1.0, -1.0)

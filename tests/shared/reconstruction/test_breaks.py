@@ -190,6 +190,25 @@ def test_of_an_overshoot_and_a_stand_the_longer_one_is_kept(way):
     assert_array_equal(np.flatnonzero(find_turnings(both, stream()).walked_back), [4, 14])
 
 
+@pytest.mark.parametrize("rate", [1, 4, 8, 20])
+@pytest.mark.parametrize("metres", [1.2, 3.6])
+def test_a_way_back_is_the_same_at_any_rate(rate, metres):
+    """Somebody goes back, stands for a second, and walks on: one edge, as at one epoch a second."""
+    rng = np.random.default_rng(3)
+    step = STEP / rate
+    there, back = np.arange(0, 24, step), np.arange(24, 24 - metres, -step)
+    stood = np.full(rate, 24 - metres)
+    x = np.concatenate([there, back, stood, np.arange(24 - metres, 48, step)])
+    x, y = x + rng.normal(0, 0.004, len(x)), rng.normal(0, 0.004, len(x))
+    table = table_of(x, y, seconds=np.arange(len(x)) / rate)
+    result = reconstruct(table, Settings(doubtful="keep"))
+    assert len(result.edges) == 1
+    assert result.edges.length[0] == pytest.approx(48.0, abs=1.5 * STEP)
+    again = (back[0] - metres < x) & (x < 24) & (np.arange(len(x)) > len(there) + len(back))
+    assert_array_equal(result.reason[: len(there) - 2], Reason.KEPT)
+    assert np.mean(result.reason[again] == Reason.BACKTRACK) > 0.8
+
+
 def test_a_stand_before_the_way_back_leaves_it_as_it_is():
     x = np.array([0, 1.2, 2.4, 3.6, 3.8, 3.6, 4.8, 6.0, 7.2])
     stood = find_turnings(stood_at(positions_at(x), 4, 20), stream())
