@@ -1843,6 +1843,15 @@ class Breaks:
         "derivation: a walk is the same at any rate; streams of one epoch a second stay as they"
         " were",
     )
+    arm: float = tuned(
+        0.5,
+        "steps",
+        "minimum length of the ways to and from a turn that show whether it leads back",
+        "own choice: shorter steps are those of somebody who slows down and settles",
+    )
+    longest_arm: int = tuned(
+        12, "positions", "number of positions within which such a way is sought", "own choice"
+    )
     overshoot: int = tuned(
         5, "positions", "maximum number by which a walk overshoots a place to stand at", _COMMON
     )

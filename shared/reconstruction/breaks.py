@@ -183,6 +183,7 @@ def _ways_back(positions, stream):
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
     brief = BREAKS.brief_steps * _steps(stream)[positions.capture[spells[:-1]]]
     sign, turned = _spell_signs(reversal, spells, group_sum(to_next, spells), brief)
+    turned &= ~_leads_elsewhere(positions, stream, np.flatnonzero(turned), cut)
     pieces = offsets_from_starts(start | turned)
     way = cumulative(to_next * sign[group_index(spells)], pieces)
     short = running_max(way, pieces) - way
@@ -217,6 +218,32 @@ def _reversals(positions, stream, step, cut):
     out = np.zeros(len(positions), bool)
     turned = cosine < np.cos(np.radians(BREAKS.reversal))
     out[1:-1] = turned & (aside < near) & ~cut[:-1] & ~cut[1:]
+    return out
+
+
+def _leads_elsewhere(positions, stream, places, cut):
+    """Positions (mask) of some places at which a walk that slows down and settles seems to turn
+    back, though its ways there and onward are not next to each other."""
+    out = np.zeros(len(positions), bool)
+    x, y, capture = positions.x, positions.y, positions.capture[places]
+    least = BREAKS.arm * _steps(stream)[capture]
+    piece = np.append(0, np.cumsum(cut))
+    arms = []
+    for way in (-1, 1):
+        near = places[:, None] + way * np.arange(1, BREAKS.longest_arm + 1)
+        inside = (near >= 0) & (near < len(x))
+        near = np.where(inside, near, places[:, None])
+        near = np.where(piece[near] == piece[places][:, None], near, places[:, None])
+        dx, dy = x[near] - x[places][:, None], y[near] - y[places][:, None]
+        far = distance(dx, dy) >= least[:, None]
+        row, first = np.arange(len(places)), far.argmax(axis=1)
+        arms.append((dx[row, first], dy[row, first], far.any(axis=1)))
+    (ax, ay, known), (bx, by, known_too) = arms
+    size = np.maximum(distance(ax, ay), 1e-12)
+    aside = np.abs(ax * by - ay * bx) / size
+    near = np.maximum(BREAKS.beside, BREAKS.beside_sigmas * stream.noise[capture])
+    back = (ax * bx + ay * by > 0) & (aside < near)
+    out[places[known & known_too & ~back]] = True
     return out
 
 

@@ -209,6 +209,22 @@ def test_a_way_back_is_the_same_at_any_rate(rate, metres):
     assert np.mean(result.reason[again] == Reason.BACKTRACK) > 0.8
 
 
+@pytest.mark.parametrize(("turn", "number"), [(100, 1), (130, 1), (180, 2)])
+def test_settling_at_a_corner_is_no_turn(turn, number):
+    """Somebody slows down, pokes 0.2 m beyond the corner, stands there, and goes on at a sharp
+    angle; only who comes back along the way there has turned."""
+    rng = np.random.default_rng(4)
+    there = np.append(np.arange(0, 15, STEP), [15.3, 15.6])
+    ux, uy = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    onward = np.append([0.1, 0.8], np.arange(1.5, 15, STEP))
+    x = np.concatenate([there, np.full(8, 15.6 - 0.2 * ux), 15.6 + onward * ux])
+    y = np.concatenate([0 * there, np.full(8, -0.2 * uy), onward * uy])
+    table = table_of(x + rng.normal(0, 0.004, len(x)), y + rng.normal(0, 0.004, len(x)))
+    result = reconstruct(table, Settings(doubtful="keep"))
+    assert len(result.edges) == number
+    assert not result.reason[len(there) : len(there) + 8].any()
+
+
 def test_a_stand_before_the_way_back_leaves_it_as_it_is():
     x = np.array([0, 1.2, 2.4, 3.6, 3.8, 3.6, 4.8, 6.0, 7.2])
     stood = find_turnings(stood_at(positions_at(x), 4, 20), stream())
