@@ -330,8 +330,8 @@ class AverageOccupations(EpochAlgorithm):
         if len(wide):
             feedback.pushWarning(
                 self.tr(
-                    "{} points spread by more than {:.0f} times the typical noise (point {}): look"
-                    " at their epochs."
+                    "Points that spread by more than {1:.0f} times the typical noise: {0} (such"
+                    " as point {2}). Look at their epochs."
                 ).format(len(wide), WIDE, ", ".join(str(place + 1) for place in wide[:10].tolist()))
             )
         if not np.isfinite(points.z).any():

@@ -294,9 +294,9 @@ class CheckAccuracy(ComparisonAlgorithm):
         if used.sum() >= SEVERAL and np.nanmax(plan) < NOTHING:
             feedback.pushWarning(
                 self.tr(
-                    "All {} check points lie on what is tested, to the last digit: it seems to be"
-                    " compared with itself, or with what it was made from. Check which layers are"
-                    " chosen."
+                    "All check points ({}) lie on what is tested, to the last digit: it seems to"
+                    " be compared with itself, or with what it was made from. Check which layers"
+                    " are chosen."
                 ).format(int(used.sum()))
             )
         flagged = check_points.outliers(*columns)
@@ -309,8 +309,8 @@ class CheckAccuracy(ComparisonAlgorithm):
         if flagged.any():
             feedback.pushWarning(
                 self.tr(
-                    "{} of {} check points are outliers (field “outlier”). They are"
-                    " part of the statistics: look at each, and correct or explain it."
+                    "Outliers among the check points (field “outlier”): {} of {}. They are part"
+                    " of the statistics: look at each, and correct or explain it."
                 ).format(int(np.count_nonzero(flagged)), int(np.count_nonzero(used)))
             )
         return result, outlier
@@ -335,17 +335,18 @@ class CheckAccuracy(ComparisonAlgorithm):
             (
                 point_pairs.BEYOND_END,
                 self.tr(
-                    "{} check points lie beyond the end of the nearest line and are set aside."
+                    "Check points beyond the end of the nearest line, which are set aside: {}."
                 ),
             ),
             (
                 point_pairs.NO_PARTNER,
-                self.tr("{} check points have no partner and are set aside."),
+                self.tr("Check points without a partner, which are set aside: {}."),
             ),
             (
                 point_pairs.NO_POSITION,
                 self.tr(
-                    "{} check points have no position, or none in the CRS of the tested layer."
+                    "Check points without a position, or without one in the CRS of the tested"
+                    " layer: {}."
                 ),
             ),
         ):

@@ -342,7 +342,7 @@ class CompareEdges(ComparisonAlgorithm):
             there = statistics.length > 0
             counts = np.bincount(statistics.status[there], minlength=len(STATUS_NAMES)).tolist()
             feedback.pushInfo(
-                self.tr("“{}”: {} lines, {:.2f} m, of which {} are matched. {}").format(
+                self.tr("“{}”: lines {}, {:.2f} m, of which {} matched. {}").format(
                     name,
                     int(np.count_nonzero(there)),
                     length,
@@ -356,8 +356,8 @@ class CompareEdges(ComparisonAlgorithm):
         unseen = (status == NOT_VISITED) & (result.existing_statistics.length > 0)
         feedback.pushInfo(
             self.tr(
-                "Visited: {:.2f} of {:.2f} m of “{}”. Not visited: {} lines, of which nothing is"
-                " said."
+                "Visited: {:.2f} of {:.2f} m of “{}”. Lines not visited, of which nothing is"
+                " said: {}."
             ).format(visited, result.existing_length, names[1], int(np.count_nonzero(unseen)))
         )
 

@@ -175,7 +175,7 @@ class EstimateShift(ComparisonAlgorithm):
         if left:
             feedback.pushWarning(
                 self.tr(
-                    "{} vertices without a position in the frame were left where they are."
+                    "Vertices without a position in the frame, left where they were: {}."
                 ).format(left)
             )
         return out.results

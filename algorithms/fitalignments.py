@@ -283,7 +283,7 @@ class FitAlignments(Algorithm):
             )
         )
         feedback.pushInfo(
-            self.tr("Elements: {} tangents, {} arcs, {} corners.").format(*counts[:3])
+            self.tr("Elements: tangents {}, arcs {}, corners {}.").format(*counts[:3])
         )
         if counts[3]:
             feedback.pushWarning(
@@ -359,10 +359,10 @@ class FitAlignments(Algorithm):
         if curve.split:
             feedback.pushWarning(
                 self.tr(
-                    "Circles of the ground are no circles in the layer's CRS ({}): {} elements are"
-                    " written in several pieces that lie within {:.0f} mm of them. Radii, lengths"
-                    " and centres in the table hold. To draw, reproject the input to a projected"
-                    " CRS first."
+                    "Circles of the ground are no circles in the layer's CRS ({0}). Elements that"
+                    " are written in pieces, within {2:.0f} mm of them: {1}. Radii, lengths and"
+                    " centres in the table hold. To draw, reproject the input to a projected CRS"
+                    " first."
                 ).format(layer.crs.userFriendlyIdentifier(), curve.split, 1000 * KEPT_TRUE)
             )
 
@@ -399,8 +399,8 @@ class FitAlignments(Algorithm):
         if written != len(geometries):
             raise QgsProcessingException(
                 self.tr(
-                    "Layer “{}” changed while it was read: {} lines were expected, {} were found."
-                    " Run again when nobody edits it."
+                    "Layer “{}” changed while it was read. Lines expected: {}, found: {}. Run"
+                    " again when nobody edits it."
                 ).format(source.sourceName(), len(geometries), written)
             )
 

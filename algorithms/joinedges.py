@@ -415,8 +415,8 @@ class JoinEdges(Algorithm):
         if len(islands.unsound):
             out.feedback.pushWarning(
                 self.tr(
-                    "{} rings cross or touch themselves and make no island: edges {}. Their lines"
-                    " are in “{}”."
+                    "Rings that cross or touch themselves and make no island: {} (edges {})."
+                    " Their lines are in “{}”."
                 ).format(
                     len(islands.unsound),
                     "; ".join(sources[edge] for edge in islands.unsound.tolist()[:10]),

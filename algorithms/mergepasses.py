@@ -370,16 +370,14 @@ class MergePasses(Algorithm):
         if copies:
             feedback.pushWarning(
                 self.tr(
-                    "{} edges repeat another one vertex by vertex: copies are no further walks and"
-                    " got no weight. Was a layer merged with itself?"
+                    "Edges that repeat another one vertex by vertex: {}. Copies are no further"
+                    " walks and got no weight. Was a layer merged with itself?"
                 ).format(copies)
             )
         if len(result.disagreements):
             counts = np.bincount(result.disagreements.reason, minlength=len(REASONS)).tolist()
             feedback.pushWarning(
-                self.tr(
-                    "Disagreements: {} stretches ({}). They were not averaged; “{}” lists them."
-                ).format(
+                self.tr("Disagreements: {} ({}). They were not averaged; “{}” lists them.").format(
                     len(result.disagreements),
                     ", ".join(
                         f"{REASONS[code]}: {count}" for code, count in enumerate(counts) if count

@@ -228,7 +228,8 @@ class OffsetEdges(Algorithm):
             raise QgsProcessingException(
                 self.tr(
                     "Layer “{}”: field “{}” must say yes or no, left or right for “{}”, but holds"
-                    " “{}” ({} rows). Choose another field, correct the values, or leave it empty."
+                    " “{}” (rows: {}). Choose another field, correct the values, or leave it"
+                    " empty."
                 ).format(
                     name,
                     field,
@@ -251,13 +252,15 @@ class OffsetEdges(Algorithm):
         )
         feedback.pushInfo(
             self.tr(
-                "Parallels: {} of {} edges of “{}”, {:.2f} m on the ground; {} ran into themselves"
-                " and were cleaned."
+                "Parallels: {0} (edges of “{2}”: {1}), {3:.2f} m on the ground. Cleaned, as they"
+                " ran into themselves: {4}."
             ).format(len(made), len(layer), name, float(length.sum()), made.mended)
         )
         split = np.count_nonzero(made.piece == 1)
         if split:
-            feedback.pushInfo(self.tr("{} parallels fell apart into pieces.").format(int(split)))
+            feedback.pushInfo(
+                self.tr("Parallels that fell apart into pieces: {}.").format(int(split))
+            )
         if len(made.vanished):
             some = "; ".join(
                 f"{layer.labels[edge]} ({section[part].name})"
@@ -265,7 +268,8 @@ class OffsetEdges(Algorithm):
             )
             feedback.pushWarning(
                 self.tr(
-                    "{} parallels vanished, as their edges are narrower than the offset: {}{}."
+                    "Parallels that vanished, as their edges are narrower than the offset: {}"
+                    " ({}{})."
                 ).format(len(made.vanished), some, " …" if len(made.vanished) > 10 else "")
             )
         if not np.isfinite(layer.z).any():

@@ -401,9 +401,9 @@ class ReadNmeaLog(Algorithm):
         if log.redated:
             feedback.pushWarning(
                 self.tr(
-                    "Log “{}”: {} dates (RMC, ZDA) do not go on with the time of day, as of a"
-                    " receiver that has just been started, and are taken as wrong: the epochs run"
-                    " from {} to {}."
+                    "Log “{}”: dates (RMC, ZDA) that do not go on with the time of day, as of a"
+                    " receiver that has just been started: {}. They are taken as wrong: the"
+                    " epochs run from {} to {}."
                 ).format(capture, log.redated, *_first_and_last(log.epochs.seconds))
             )
         first, last = _first_and_last(log.epochs.seconds)
@@ -418,8 +418,8 @@ class ReadNmeaLog(Algorithm):
         if log.rmc_only:
             feedback.pushWarning(
                 self.tr(
-                    "Log “{}”: {} positions stand in RMC alone. They have neither height nor fix"
-                    " quality and are left out."
+                    "Log “{}”: positions that stand in RMC alone: {}. They have neither height"
+                    " nor fix quality and are left out."
                 ).format(capture, log.rmc_only)
             )
         if len(log.rejected):
@@ -428,7 +428,7 @@ class ReadNmeaLog(Algorithm):
             ).tolist()
             feedback.pushWarning(
                 self.tr(
-                    "Log “{}”: {} sentences rejected ({}), {} of them GGA. An output for “{}”"
+                    "Log “{}”: sentences rejected: {} ({}), of them GGA: {}. An output for “{}”"
                     " lists them."
                 ).format(
                     capture,

@@ -359,8 +359,8 @@ class ReconstructEdges(EpochAlgorithm):
         if here:
             feedback.pushWarning(
                 self.tr(
-                    "“{}”: no row is for a layer “{}”; {} rows are taken whose capture and time are"
-                    " found in it."
+                    "“{}”: no row is for a layer “{}”; rows taken whose capture and time are"
+                    " found in it: {}."
                 ).format(self.label(self.REPAIRS), self.input_title, len(here))
             )
         return sorted([*mine, *here])
@@ -400,9 +400,9 @@ class ReconstructEdges(EpochAlgorithm):
         standing = result.role == 2
         dropped = (result.reason == Reason.KEPT) & np.isfinite(layer.table.z) & ~result.height_used
         feedback.pushInfo(
-            self.tr("Standing still: {} epochs collapsed. Heights dropped as spikes: {}.").format(
-                int(np.count_nonzero(standing)), int(np.count_nonzero(dropped))
-            )
+            self.tr(
+                "Epochs collapsed while standing still: {}. Heights dropped as spikes: {}."
+            ).format(int(np.count_nonzero(standing)), int(np.count_nonzero(dropped)))
         )
         edges, gaps = result.edges, result.gaps
         feedback.pushInfo(

@@ -360,7 +360,7 @@ class Revisits(RevisitParameters):
                 minlength=len(KINDS),
             ).tolist()
             feedback.pushInfo(
-                self.tr("{} (“{}”): {} rows, {} findings.").format(
+                self.tr("{} (“{}”). Rows: {}, findings: {}.").format(
                     layer.label, layer.name, len(layer.ids), sum(counts)
                 )
             )
@@ -374,7 +374,7 @@ class Revisits(RevisitParameters):
                     feedback.pushInfo(self.tr("    left out: {}").format(text))
         feedback.pushInfo(
             self.tr(
-                "Places to revisit: {} of {} findings, {:.0f} m straight from one to the next."
+                "Places to revisit: {}, findings: {}, {:.0f} m straight from one to the next."
             ).format(len(places), len(found), self._walk(places))
         )
         if not len(found):

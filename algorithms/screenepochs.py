@@ -124,7 +124,7 @@ class ScreenEpochs(EpochAlgorithm):
         standing[positions.rows[np.repeat(counts > 1, counts)]] = True
         feedback.pushInfo(
             self.tr(
-                "Standing still: {} epochs at {} places. Heights dropped as spikes: {}."
+                "Epochs taken standing still: {}, places: {}. Heights dropped as spikes: {}."
             ).format(
                 int(np.count_nonzero(standing)),
                 int(np.count_nonzero(counts > 1)),

@@ -120,7 +120,7 @@ def say_shift(shift, edges, existing, tr):
     return (
         tr(
             "Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at"
-            " {:.0f} % confidence, from {:.0f} m of {} lines)."
+            " {:.0f} % confidence, from {:.0f} m, lines: {})."
         ).format(
             existing,
             shift.east,

@@ -201,7 +201,7 @@ class Reports(Parameters):
             )
             told.pushWarning(f"{said.format(label, path, error)} {instead}")
             return {}
-        told.pushInfo(translate("Algorithm", "Report printed: {} pages.").format(pages))
+        told.pushInfo(translate("Algorithm", "Report printed. Pages: {}.").format(pages))
         return {PRINTED: path}
 
     def _begin_file(self, name, path):

@@ -163,8 +163,8 @@ class BasemapUpdate:
         if unknown:
             self.run.feedback.pushWarning(
                 tr(
-                    "“{}”: {} rows have a decision that is none of the words {}, for example “{}”:"
-                    " they wait for a person."
+                    "“{0}”: rows whose decision is none of the words {2}, for example “{3}”: {1}."
+                    " They wait for a person."
                 ).format(layer, len(unknown), ", ".join(DECISIONS[1:]), unknown[0])
             )
         return found

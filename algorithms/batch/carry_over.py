@@ -115,7 +115,7 @@ class Carried:
         """For log and report; empty where nothing had been changed."""
         if not self.total and not self.superseded and not self.returned:
             return ""
-        said = tr("{} rows carried over (edited {}, deleted {}, added {})").format(
+        said = tr("rows carried over: {} (edited {}, deleted {}, added {})").format(
             self.total, *self.counts.values()
         )
         if self.superseded:
@@ -227,9 +227,7 @@ class CarryOver:
             reasons[layer, what, why] = reasons.get((layer, what, why), 0) + 1
         for (layer, what, why), number in reasons.items():
             self.feedback.pushWarning(
-                tr("“{}”, {}: {} rows are kept in “superseded”: {}.").format(
-                    layer, what, number, why
-                )
+                tr("“{}”, {}: rows kept in “superseded”: {} ({}).").format(layer, what, number, why)
             )
 
     def _apply(self, changes):

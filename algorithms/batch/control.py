@@ -232,7 +232,7 @@ class Control:
                 ).format(self.distance, ", ".join(alone) or tr("all days"))
             )
         wrong = [day.name for day in met if day.wrong]
-        text = tr("{} days checked, {} off").format(len(met), len(wrong))
+        text = tr("days checked: {}, off: {}").format(len(met), len(wrong))
         return f"{text}: {', '.join(wrong)}" if wrong else text
 
 
@@ -253,7 +253,7 @@ def sentence(day):
     )
     if np.isfinite(day.up):
         shift += tr(", {:+.3f} m up (± {:.3f} m)").format(day.up, day.sigma_up)
-    text = tr("{}: {}, from {} control points.").format(day.name, shift, day.number)
+    text = tr("{}: {}. Control points: {}.").format(day.name, shift, day.number)
     if not day.wrong:
         return tr("Control, {} No shift beyond chance.").format(text)
     what = (

@@ -225,7 +225,5 @@ def sentences(text, intake):
     -------
     list of str
     """
-    said = [
-        tr("Intake “{}”: {} layers in {} files.").format(text, len(intake.layers), intake.files)
-    ]
+    said = [tr("Intake “{}”: layers {}, files {}.").format(text, len(intake.layers), intake.files)]
     return said + [tr("    Passed over: “{}” ({}).").format(*one) for one in intake.passed]

@@ -96,7 +96,7 @@ class MainJobs:
     def _refuse_if_all_failed(self):
         if all(capture.error for capture in self.captures):
             raise QgsProcessingException(
-                self.tr("All {} layers failed. {}").format(
+                self.tr("No layer was processed. Failed: {}. {}").format(
                     len(self.captures),
                     " ".join(
                         f"{quoted(capture.name)}: {capture.error}" for capture in self.captures

@@ -234,8 +234,8 @@ class Run:
         if lost:
             self.feedback.pushWarning(
                 self.tr(
-                    "“{}”: {} points have no place in the CRS of the results; their rows have no"
-                    " geometry."
+                    "“{}”: points without a place in the CRS of the results: {}. Their rows have"
+                    " no geometry."
                 ).format(name, lost)
             )
 

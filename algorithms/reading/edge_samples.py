@@ -278,8 +278,7 @@ def _read_epochs(source, choices, transform_context, feedback, progress):
         _refuse_mixed(source, rows, fields.edge, at[worst], steps[worst], choices.edge_fields_label)
     feedback.pushInfo(
         tr(
-            "Epochs: {} in {} edges; noise across the edge found from the data: {:.1f} mm"
-            " (1-sigma)."
+            "Epochs: {}, edges: {}; noise across the edge found from the data: {:.1f} mm (1-sigma)."
         ).format(len(take), len(at), 1000 * noise)
     )
     own_id = len(fields.edge) == 1 and rows.columns[fields.edge[0]].kind == "int"
@@ -374,8 +373,7 @@ def _usable_epochs(source, rows, located, chainage, edge_fields, feedback):
     if not usable.all():
         feedback.pushWarning(
             tr(
-                "{} epochs without position, edge or chainage, or alone on their edge, were left"
-                " out."
+                "Epochs left out, without position, edge or chainage, or alone on their edge: {}."
             ).format(int(np.count_nonzero(~usable)))
         )
     if not usable.any():

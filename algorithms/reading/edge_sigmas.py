@@ -85,7 +85,8 @@ def sigma_of_edges(read, called, used, log):
         return sigma
     log.say(
         tr(
-            "Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken."
+            "Uncertainty of the edges: field “{}”, rows without a value: {}; for these {} m is"
+            " taken."
         ).format(field, int(np.count_nonzero(~known)), printed(f"{middle:.4g}")),
         True,
     )
@@ -107,9 +108,9 @@ def _numbers(column, called):
     if wrong.size:
         raise QgsProcessingException(
             tr(
-                "Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”,"
-                " but holds “{}” ({} rows). Choose another field, correct the values, or leave it"
-                " empty."
+                "Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for"
+                " “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or"
+                " leave it empty."
             ).format(name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
         )
     return sigma
@@ -139,8 +140,8 @@ def _say_doubts(known, middle, called, log):
     if wild.size:
         log.say(
             tr(
-                "Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along"
-                " them can count as displaced. Correct the values."
+                "Field “{0}”: edges with an uncertainty of up to {2} m (1-sigma): {1}. Nothing"
+                " along them can count as displaced. Correct the values."
             ).format(field, wild.size, printed(f"{float(wild.max()):.4g}")),
             True,
         )

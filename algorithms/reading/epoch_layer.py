@@ -231,7 +231,7 @@ def _read(source, file, taken, feedback, progress):
     refuse_empty(source, rows, tr("epoch"))
     if rows.without_vertices:
         feedback.pushWarning(
-            tr("{} lines have no geometry, so there are no vertices to read.").format(
+            tr("Lines without a geometry, so without vertices to read: {}.").format(
                 rows.without_vertices
             )
         )
@@ -270,8 +270,8 @@ def _locate(source, rows, working_crs, transform_context, feedback):
     if lost:
         feedback.pushWarning(
             tr(
-                "{} epochs have coordinates that are infinite or outside the range of the layer's"
-                " CRS; they count as having no position."
+                "Epochs with coordinates that are infinite or outside the range of the layer's"
+                " CRS: {}. They count as having no position."
             ).format(lost)
         )
     return located, step, sides_of(cell, located.frame)

@@ -62,8 +62,8 @@ def times_of(rows, names, name, choices, feedback):
     if unreadable.any():
         feedback.pushWarning(
             tr(
-                "{} times in field “{}” cannot be read, for example “{}”; those epochs count as"
-                " having no time."
+                "Times in field “{1}” that cannot be read, for example “{2}”: {0}. Their epochs"
+                " count as having no time."
             ).format(np.count_nonzero(unreadable), names[0], _first_text(column, unreadable))
         )
     return seconds
@@ -112,9 +112,9 @@ def _say_mixed_zones(column, name, feedback, block=100_000):
     if 0 < without < there:
         feedback.pushWarning(
             tr(
-                "{} of {} times in field “{}” name no zone, for example “{}”, the others do: these"
-                " are taken as UTC. If they are local times, their epochs are in the wrong place in"
-                " time: write the zone to all of them."
+                "Times in field “{2}” that name no zone, for example “{3}”, where others do: {0}"
+                " of {1}. They are taken as UTC. If they are local times, their epochs are in the"
+                " wrong place in time: write the zone to all of them."
             ).format(without, there, name, first)
         )
 
@@ -418,14 +418,16 @@ def accuracy_of(rows, names, called, fate, feedback):
     if np.count_nonzero(odd) > np.count_nonzero(good) and np.isnan(numbers[odd]).any():
         raise QgsProcessingException(
             tr(
-                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example"
-                " “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty."
+                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for"
+                " example “{}” (rows: {}). Choose a numeric field, correct the values, or leave"
+                " it empty."
             ).format(name, names[0], parameter, _first_text(column, odd), np.count_nonzero(odd))
         )
     if odd.any():
         feedback.pushWarning(
             tr(
-                "Field “{}”: {} rows hold what can be no accuracy in metres, for example “{}”; {}."
+                "Field “{0}”: rows that hold what can be no accuracy in metres, for example"
+                " “{2}”: {1}; {3}."
             ).format(names[0], np.count_nonzero(odd), _first_text(column, odd), fate)
         )
     return np.where(good, numbers, np.where(odd, np.inf, np.nan))
@@ -463,8 +465,9 @@ def _no_accuracy(column, odd, field, called, feedback):
     if column.kind == "text" and not np.isfinite(roles.as_metres(column)[odd]).any():
         raise QgsProcessingException(
             tr(
-                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example"
-                " “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty."
+                "Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for"
+                " example “{}” (rows: {}). Choose a numeric field, correct the values, or leave"
+                " it empty."
             ).format(called[0], field, called[1], _first_text(column, odd), np.count_nonzero(odd))
         )
     feedback.pushWarning(

@@ -128,8 +128,8 @@ def reported_sigma(read, name, feedback, note=""):
     if odd.any():
         feedback.pushWarning(
             tr(
-                "Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in"
-                " metres; for these the median of the others, {:.4g} m, is taken."
+                "Field “{0}”: values that cannot be the uncertainty of an edge in metres, for"
+                " example {2:.4g}: {1}. For these the median of the others, {3:.4g} m, is taken."
             ).format(name, np.count_nonzero(odd), sigma[np.flatnonzero(odd)[0]], middle)
         )
         sigma = np.where(odd, middle, sigma)
@@ -199,7 +199,7 @@ def refuse_without_length(source, with_length, total, feedback):
     """
     if total > with_length:
         feedback.pushWarning(
-            tr("Layer “{}”: {} rows have no geometry, or no length; they are left out.").format(
+            tr("Layer “{}”: rows left out, with no geometry, or no length: {}.").format(
                 source.sourceName(), total - with_length
             )
         )
@@ -296,8 +296,7 @@ def lost_vertices(name, there):
     if there.all():
         return ""
     return tr(
-        "Layer “{}”: {} vertices have no position, or one outside the range of the CRS; they are"
-        " left out."
+        "Layer “{}”: vertices left out, with no position, or one outside the range of the CRS: {}."
     ).format(name, int(np.count_nonzero(~there)))
 
 

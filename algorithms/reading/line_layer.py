@@ -69,8 +69,8 @@ def _take_out_heights(source, z, feedback):
     if absurd.any():
         feedback.pushWarning(
             tr(
-                "Layer “{}”: {} vertices have heights that cannot be, for example {:.6g}: they"
-                " count as having no height."
+                "Layer “{0}”: vertices with heights that cannot be, for example {2:.6g}: {1}."
+                " They count as having no height."
             ).format(source.sourceName(), np.count_nonzero(absurd), z[np.flatnonzero(absurd)[0]])
         )
         z[absurd] = np.nan
@@ -144,8 +144,8 @@ def _rows_and_vertices(source, names, feedback, progress):
     if others:
         raise QgsProcessingException(
             tr(
-                "Layer “{}” says that it holds lines, but {} of its {} rows hold another geometry."
-                " Take out those rows, or choose another layer."
+                "Layer “{}” says that it holds lines, but has another geometry in {} of its {}"
+                " rows. Take out those rows, or choose another layer."
             ).format(source.sourceName(), others, len(ids))
         )
     return ids, lists, feature_of, vertices

@@ -374,7 +374,7 @@ def _lines(read, side, sigma, name, log):
     empty = int(np.count_nonzero(lines.length() <= 0))
     if empty:
         log.say(
-            tr("Layer “{}”: {} rows have no geometry, or no length; they get no status.").format(
+            tr("Layer “{}”: rows with no geometry, or no length, which get no status: {}.").format(
                 name, empty
             ),
             True,

@@ -39,7 +39,7 @@ def without_doubtful(table, v_field, feedback):
     if absurd.any():
         feedback.pushWarning(
             tr(
-                "{} epochs have heights that do not fit their walk, for example {:.6g} m: they"
+                "Epochs with heights that do not fit their walk, for example {1:.6g} m: {0}. They"
                 " count as having no height."
             ).format(np.count_nonzero(absurd), table.z[np.flatnonzero(absurd)[0]])
         )
@@ -153,7 +153,7 @@ def one_walk_each(table, captures, feedback):
         )
     if np.count_nonzero(several > 1) > MOST_NAMED:
         feedback.pushWarning(
-            tr("{} captures in all hold several walks at the same time.").format(
+            tr("Captures in all that hold several walks at the same time: {}.").format(
                 np.count_nonzero(several > 1)
             )
         )

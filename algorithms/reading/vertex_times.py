@@ -71,8 +71,8 @@ def times_of_vertices(m, ids, part, x, y):
         if filled.any():  # what is written where a value was missing; as a time it would be 1970
             warnings.append(
                 tr(
-                    "{} vertices have the M value 0 among times since 1970; they count as having no"
-                    " time."
+                    "Vertices with the M value 0 among times since 1970, which count as having no"
+                    " time: {}."
                 ).format(np.count_nonzero(filled))
             )
         seconds, kind = parse_times(np.where(filled, np.nan, m))
@@ -85,7 +85,7 @@ def times_of_vertices(m, ids, part, x, y):
     without = np.count_nonzero(np.isnan(m))
     if without:
         warnings.append(
-            tr("{} vertices have no M value; they count as having no time.").format(without)
+            tr("Vertices without an M value, which count as having no time: {}.").format(without)
         )
     infos = tr("Time: the M values of the vertices, read as: {}.").format(what), _first_values(m)
     return VertexTimes(seconds, False, infos, tuple(warnings))
@@ -159,7 +159,7 @@ def _from_any_origin(m, ids, part, x, y):
         + tr("from an origin of their own")
     )
     if turned:
-        what += ", " + tr("running over {} times").format(turned)
+        what += ", " + tr("overruns: {}").format(turned)
     return (m / 1000.0 if thousandths else m), what, ""
 
 

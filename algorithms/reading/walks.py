@@ -258,13 +258,13 @@ def _sigma(read, field, name, label, feedback):
         raise QgsProcessingException(
             tr(
                 "Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for"
-                " “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or"
+                " “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or"
                 " empty them."
             ).format(name, field, label, column.take(wrong[:1]).texts()[0], wrong.size)
         )
     known = np.isfinite(sigma)
     feedback.pushInfo(
-        tr("{}: field “{}”, median {}; {} rows without.").format(
+        tr("{}: field “{}”, median {}; rows without: {}.").format(
             label,
             field,
             printed(f"{np.median(sigma[known]):.4f} m") if known.any() else tr("unknown"),

@@ -82,19 +82,19 @@ def _changes(undo, label):
 
 def _say(back, existing, undo, feedback):
     """How many changes were taken back, and what they did not reach."""
-    feedback.pushInfo(tr("{} changes were taken back.").format(back.used))
+    feedback.pushInfo(tr("Changes taken back: {}.").format(back.used))
     if back.left:
         feedback.pushWarning(
             tr(
-                "{} changes find no line in “{}” that is as they left it; these lines stay as"
-                " they are."
+                "Changes that find no line in “{1}” that is as they left it: {0}. These lines"
+                " stay as they are."
             ).format(back.left, existing.sourceName())
         )
     if back.unsaid:
         feedback.pushWarning(
             tr(
-                "{} lines of “{}” were changed by an update, and “{}” has no change of them:"
-                " they stay as they are. Give the whole table of changes to get all of the"
-                " former layer."
+                "Lines of “{1}” that an update changed, and of which “{2}” has no change: {0}."
+                " They stay as they are. Give the whole table of changes to get all of the former"
+                " layer."
             ).format(back.unsaid, existing.sourceName(), undo.sourceName())
         )

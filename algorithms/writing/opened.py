@@ -68,8 +68,8 @@ class Opened:
             feedback.pushWarning(
                 translate(
                     "Opened",
-                    "“{}”: {} geometries have vertices that are no numbers; these rows are written"
-                    " without geometry. Repair them in the source.",
+                    "“{}”: geometries with vertices that are no numbers: {}. Their rows are"
+                    " written without geometry. Repair them in the source.",
                 ).format(self.label, self.writer.unplaced)
             )
         if self.in_memory or self.adds_rows:

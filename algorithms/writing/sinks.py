@@ -445,8 +445,8 @@ def pass_on(source, ids, is_line, plain, targets, feedback, progress):
     if rows.written != rows.expected:
         raise QgsProcessingException(
             tr(
-                "Layer “{}” changed while it was read: {} rows were expected, {} were found. Run"
-                " again when nobody edits it."
+                "Layer “{}” changed while it was read. Rows expected: {}, found: {}. Run again"
+                " when nobody edits it."
             ).format(source.sourceName(), rows.expected, rows.written)
         )
 

@@ -104,6 +104,10 @@
    <translation>Trassierungen: {} aus „{}“, {:.2f} m Länge in der Örtlichkeit, davon {} geschlossen.</translation>
   </message>
   <message>
+   <source>All check points ({}) lie on what is tested, to the last digit: it seems to be compared with itself, or with what it was made from. Check which layers are chosen.</source>
+   <translation>Alle Prüfpunkte ({}) liegen bis auf die letzte Stelle auf dem, was geprüft wird: Es scheint mit sich selbst verglichen zu werden oder mit dem, woraus es gemacht wurde. Prüfen, welche Layer gewählt sind.</translation>
+  </message>
+  <message>
    <source>All edges, merged and not, as lines with heights in the layer's CRS.</source>
    <translation>Alle Kanten, zusammengeführt oder nicht, als Linien mit Höhen im KBS des Layers.</translation>
   </message>
@@ -118,14 +122,6 @@
   <message>
    <source>All {} GGA sentences in {} were rejected, most of them as “{}”. {}</source>
    <translation>Alle {} GGA-Sätze in {} wurden verworfen, die meisten als „{}“. {}</translation>
-  </message>
-  <message>
-   <source>All {} check points lie on what is tested, to the last digit: it seems to be compared with itself, or with what it was made from. Check which layers are chosen.</source>
-   <translation>Alle {} Kontrollpunkte liegen bis auf die letzte Stelle auf dem, was geprüft wird: Es scheint mit sich selbst verglichen zu werden oder mit dem, woraus es gemacht wurde. Prüfen, welche Layer gewählt sind.</translation>
-  </message>
-  <message>
-   <source>All {} layers failed. {}</source>
-   <translation>Alle {} Layer sind fehlgeschlagen. {}</translation>
   </message>
   <message>
    <source>Along the edges, from their start; used for the stations alone.</source>
@@ -244,8 +240,20 @@
    <translation>Prüfpunkte</translation>
   </message>
   <message>
+   <source>Check points beyond the end of the nearest line, which are set aside: {}.</source>
+   <translation>Prüfpunkte jenseits des Endes der nächsten Linie, die außer Betracht bleiben: {}.</translation>
+  </message>
+  <message>
    <source>Check points in “{}”: {}. Compared with “{}”: {}.</source>
    <translation>Prüfpunkte in „{}“: {}. Verglichen mit „{}“: {}.</translation>
+  </message>
+  <message>
+   <source>Check points without a partner, which are set aside: {}.</source>
+   <translation>Prüfpunkte ohne Gegenstück, die außer Betracht bleiben: {}.</translation>
+  </message>
+  <message>
+   <source>Check points without a position, or without one in the CRS of the tested layer: {}.</source>
+   <translation>Prüfpunkte ohne Position oder ohne eine im KBS des geprüften Layers: {}.</translation>
   </message>
   <message>
    <source>Check the field in “{}”: it parts what belongs together.</source>
@@ -272,8 +280,8 @@
    <translation>Das Feld mit der Zeit in „{}“ wählen.</translation>
   </message>
   <message>
-   <source>Circles of the ground are no circles in the layer's CRS ({}): {} elements are written in several pieces that lie within {:.0f} mm of them. Radii, lengths and centres in the table hold. To draw, reproject the input to a projected CRS first.</source>
-   <translation>Kreise der Örtlichkeit sind im KBS des Layers ({}) keine Kreise: {} Elemente werden in mehreren Stücken geschrieben, die höchstens {:.0f} mm von ihnen abweichen. Radien, Längen und Mittelpunkte in der Tabelle gelten. Zum Zeichnen die Eingabe zuerst in ein projiziertes KBS transformieren.</translation>
+   <source>Circles of the ground are no circles in the layer's CRS ({0}). Elements that are written in pieces, within {2:.0f} mm of them: {1}. Radii, lengths and centres in the table hold. To draw, reproject the input to a projected CRS first.</source>
+   <translation>Kreise der Örtlichkeit sind im KBS des Layers ({0}) keine Kreise. Elemente, die in Stücken geschrieben werden, die höchstens {2:.0f} mm von ihnen abweichen: {1}. Radien, Längen und Mittelpunkte in der Tabelle gelten. Zum Zeichnen die Eingabe zuerst in ein projiziertes KBS transformieren.</translation>
   </message>
   <message>
    <source>Clear case: maximum uncertainty (m)</source>
@@ -372,8 +380,8 @@
    <translation>Widersprüche, die zählen</translation>
   </message>
   <message>
-   <source>Disagreements: {} stretches ({}). They were not averaged; “{}” lists them.</source>
-   <translation>Widersprüche: {} Abschnitte ({}). Sie wurden nicht gemittelt; „{}“ führt sie auf.</translation>
+   <source>Disagreements: {} ({}). They were not averaged; “{}” lists them.</source>
+   <translation>Widersprüche: {} ({}). Sie wurden nicht gemittelt; „{}“ führt sie auf.</translation>
   </message>
   <message>
    <source>Displaced existing lines: {} with the shift of the whole layer left in, {} with it taken out. {}</source>
@@ -464,6 +472,10 @@
    <translation>Kanten, die sich in einem dieser Felder unterscheiden, werden nie zusammengeführt, zum Beispiel Oberkante, Ansichtsfläche und Rinnensohle eines Bordsteins. Leer gelassen, entscheiden Lage und Höhe.</translation>
   </message>
   <message>
+   <source>Edges that repeat another one vertex by vertex: {}. Copies are no further walks and got no weight. Was a layer merged with itself?</source>
+   <translation>Kanten, die eine andere Stützpunkt für Stützpunkt wiederholen: {}. Kopien sind keine weiteren Begehungen und erhielten kein Gewicht. Wurde ein Layer mit sich selbst zusammengeführt?</translation>
+  </message>
+  <message>
    <source>Edges with sigma_cross, sigma_up, start_reason or end_reason. If passes are given, the edges that were merged.</source>
    <translation>Kanten mit sigma_cross, sigma_up, start_reason oder end_reason. Sind Durchgänge angegeben, die Kanten, die zusammengeführt wurden.</translation>
   </message>
@@ -488,8 +500,8 @@
    <translation>Elemente</translation>
   </message>
   <message>
-   <source>Elements: {} tangents, {} arcs, {} corners.</source>
-   <translation>Elemente: {} Geraden, {} Kreisbögen, {} Ecken.</translation>
+   <source>Elements: tangents {}, arcs {}, corners {}.</source>
+   <translation>Elemente: Geraden {}, Kreisbögen {}, Ecken {}.</translation>
   </message>
   <message>
    <source>Ends joined</source>
@@ -524,6 +536,10 @@
    <translation>Epochen als Punkte, in beliebigem KBS, mit oder ohne Z, Zeilen in beliebiger Reihenfolge; oder Linien, mit M als Zeit jedes Stützpunkts oder in der Reihenfolge ihrer Stützpunkte; oder Polygone, von denen jeder Ring eine Aufnahme ist.</translation>
   </message>
   <message>
+   <source>Epochs collapsed while standing still: {}. Heights dropped as spikes: {}.</source>
+   <translation>Bei Stillstand zusammengefasste Epochen: {}. Als Ausreißer verworfene Höhen: {}.</translation>
+  </message>
+  <message>
    <source>Epochs kept</source>
    <translation>Behaltene Epochen</translation>
   </message>
@@ -554,6 +570,10 @@
   <message>
    <source>Epochs rejected in a row over less ground are no stretch to walk again: whoever stood there passes on. 0: their number decides alone.</source>
    <translation>Aufeinanderfolgende verworfene Epochen auf einer kürzeren Strecke sind kein Abschnitt für eine Nachbegehung: Wer dort stand, ist weitergegangen. 0: allein ihre Anzahl entscheidet.</translation>
+  </message>
+  <message>
+   <source>Epochs taken standing still: {}, places: {}. Heights dropped as spikes: {}.</source>
+   <translation>Epochen im Stillstand: {}, Orte: {}. Als Ausreißer verworfene Höhen: {}.</translation>
   </message>
   <message>
    <source>Epochs that can be used, with every source field.</source>
@@ -852,12 +872,12 @@
    <translation>Layer „{}“ („{}“) enthält keine Linie: Jede Kante gilt als neu.</translation>
   </message>
   <message>
-   <source>Layer “{}” changed while it was read. Run again.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert. Erneut ausführen.</translation>
+   <source>Layer “{}” changed while it was read. Lines expected: {}, found: {}. Run again when nobody edits it.</source>
+   <translation>Layer „{}“ hat sich während des Lesens geändert. Erwartete Linien: {}, gefundene: {}. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
   </message>
   <message>
-   <source>Layer “{}” changed while it was read: {} lines were expected, {} were found. Run again when nobody edits it.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert: {} Linien waren erwartet, {} wurden gefunden. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
+   <source>Layer “{}” changed while it was read. Run again.</source>
+   <translation>Layer „{}“ hat sich während des Lesens geändert. Erneut ausführen.</translation>
   </message>
   <message>
    <source>Layer “{}” failed: {}</source>
@@ -892,8 +912,8 @@
    <translation>Layer „{}“: Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit von Höhen in Metern sein kann: Stattdessen wird „{}“ verwendet.</translation>
   </message>
   <message>
-   <source>Layer “{}”: field “{}” must say yes or no, left or right for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ muss für „{}“ ja oder nein, links oder rechts angeben, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+   <source>Layer “{}”: field “{}” must say yes or no, left or right for “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ muss für „{}“ ja oder nein, links oder rechts angeben, enthält aber „{}“ (Zeilen: {}). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: {} of {} epochs were rejected, {} of them as “{}”. {}</source>
@@ -988,24 +1008,24 @@
    <translation>Protokoll „{}“ enthält dieselben Epochen wie „{}“: Kanten aus beiden kommen doppelt. Nur eines davon angeben.</translation>
   </message>
   <message>
+   <source>Log “{}”: dates (RMC, ZDA) that do not go on with the time of day, as of a receiver that has just been started: {}. They are taken as wrong: the epochs run from {} to {}.</source>
+   <translation>Protokoll „{}“: Datumsangaben (RMC, ZDA), die nicht zum Fortgang der Uhrzeit passen, wie bei einem eben eingeschalteten Empfänger: {}. Sie gelten als falsch: Die Epochen reichen von {} bis {}.</translation>
+  </message>
+  <message>
+   <source>Log “{}”: positions that stand in RMC alone: {}. They have neither height nor fix quality and are left out.</source>
+   <translation>Protokoll „{}“: Positionen, die allein in RMC stehen: {}. Sie haben weder Höhe noch Lösungsqualität und werden weggelassen.</translation>
+  </message>
+  <message>
+   <source>Log “{}”: sentences rejected: {} ({}), of them GGA: {}. An output for “{}” lists them.</source>
+   <translation>Protokoll „{}“: verworfene Sätze: {} ({}), davon GGA: {}. Eine Ausgabe für „{}“ führt sie auf.</translation>
+  </message>
+  <message>
    <source>Log “{}”: the epochs run from {} to {}. Receivers whose count of weeks has rolled over give dates that are 1024 weeks early; that would be {}. Check the date.</source>
    <translation>Protokoll „{}“: Die Epochen reichen von {} bis {}. Empfänger, deren Wochenzähler übergelaufen ist, liefern um 1024 Wochen zu frühe Datumsangaben; dann wäre es {}. Das Datum prüfen.</translation>
   </message>
   <message>
    <source>Log “{}”: {} bytes, {} of them outside sentences. Used: {}. Others: {}.</source>
    <translation>Protokoll „{}“: {} Bytes, davon {} außerhalb von Sätzen. Verwendet: {}. Andere: {}.</translation>
-  </message>
-  <message>
-   <source>Log “{}”: {} dates (RMC, ZDA) do not go on with the time of day, as of a receiver that has just been started, and are taken as wrong: the epochs run from {} to {}.</source>
-   <translation>Protokoll „{}“: {} Datumsangaben (RMC, ZDA) passen nicht zum Fortgang der Uhrzeit, wie bei einem eben eingeschalteten Empfänger, und gelten als falsch: Die Epochen reichen von {} bis {}.</translation>
-  </message>
-  <message>
-   <source>Log “{}”: {} positions stand in RMC alone. They have neither height nor fix quality and are left out.</source>
-   <translation>Protokoll „{}“: {} Positionen stehen allein in RMC. Sie haben weder Höhe noch Lösungsqualität und werden weggelassen.</translation>
-  </message>
-  <message>
-   <source>Log “{}”: {} sentences rejected ({}), {} of them GGA. An output for “{}” lists them.</source>
-   <translation>Protokoll „{}“: {} Sätze verworfen ({}), davon {} GGA. Eine Ausgabe für „{}“ führt sie auf.</translation>
   </message>
   <message>
    <source>Look at the reasons above and loosen the limits.</source>
@@ -1220,6 +1240,10 @@
    <translation>Kein Layer ist angegeben. Mindestens einen wählen, zum Beispiel in „{}“.</translation>
   </message>
   <message>
+   <source>No layer was processed. Failed: {}. {}</source>
+   <translation>Kein Layer wurde verarbeitet. Fehlgeschlagen: {}. {}</translation>
+  </message>
+  <message>
    <source>No line of “{}” runs along one of “{}” within {:.4g} m. If they should, check the CRS of both layers, and raise “{}” where the shift is greater.</source>
    <translation>Keine Linie aus „{}“ verläuft entlang einer aus „{}“ innerhalb von {:.4g} m. Falls sie es sollten, das KBS beider Layer prüfen und „{}“ erhöhen, wo der Versatz größer ist.</translation>
   </message>
@@ -1336,6 +1360,10 @@
    <translation>Nur, was verschoben ist, oder jeden Abschnitt, an dem eine Kante entlangläuft.</translation>
   </message>
   <message>
+   <source>Outliers among the check points (field “outlier”): {} of {}. They are part of the statistics: look at each, and correct or explain it.</source>
+   <translation>Prüfpunkte, die von den anderen abweichen (Feld „outlier“): {} von {}. Sie gehen in die Statistik ein: jeden ansehen und berichtigen oder erklären.</translation>
+  </message>
+  <message>
    <source>Outside the range: {} low, {} high, {} of them by more than 1.96 sigma.</source>
    <translation>Außerhalb des Bereichs: {} zu niedrig, {} zu hoch, davon {} um mehr als 1,96 Sigma.</translation>
   </message>
@@ -1352,12 +1380,20 @@
    <translation>Parallele Kanten</translation>
   </message>
   <message>
+   <source>Parallels that fell apart into pieces: {}.</source>
+   <translation>In Stücke zerfallene Parallelen: {}.</translation>
+  </message>
+  <message>
    <source>Parallels that vanished</source>
    <translation>Verschwundene Parallelen</translation>
   </message>
   <message>
-   <source>Parallels: {} of {} edges of “{}”, {:.2f} m on the ground; {} ran into themselves and were cleaned.</source>
-   <translation>Parallelen: {} von {} Kanten aus „{}“, {:.2f} m Länge in der Örtlichkeit; {} liefen in sich selbst hinein und wurden bereinigt.</translation>
+   <source>Parallels that vanished, as their edges are narrower than the offset: {} ({}{}).</source>
+   <translation>Parallelen, die verschwanden, da ihre Kanten enger sind als der Querabstand: {} ({}{}).</translation>
+  </message>
+  <message>
+   <source>Parallels: {0} (edges of “{2}”: {1}), {3:.2f} m on the ground. Cleaned, as they ran into themselves: {4}.</source>
+   <translation>Parallelen: {0} (Kanten aus „{2}“: {1}), {3:.2f} m Länge in der Örtlichkeit. Bereinigt, da sie in sich selbst hineinliefen: {4}.</translation>
   </message>
   <message>
    <source>Passes</source>
@@ -1368,8 +1404,8 @@
    <translation>Orte zur Nachbegehung</translation>
   </message>
   <message>
-   <source>Places to revisit: {} of {} findings, {:.0f} m straight from one to the next.</source>
-   <translation>Orte zur Nachbegehung: {} aus {} Befunden, {:.0f} m Luftlinie von einem zum nächsten.</translation>
+   <source>Places to revisit: {}, findings: {}, {:.0f} m straight from one to the next.</source>
+   <translation>Orte zur Nachbegehung: {}, Befunde: {}, {:.0f} m Luftlinie von einem zum nächsten.</translation>
   </message>
   <message>
    <source>Points along the edges with chainage, height, longitudinal slope and 1-sigma uncertainty across and up.</source>
@@ -1394,6 +1430,10 @@
   <message>
    <source>Points of higher accuracy from an independent survey, in any CRS. For lines they must lie on the edge that the line shows.</source>
    <translation>Punkte höherer Genauigkeit aus einer unabhängigen Vermessung, in beliebigem KBS. Für Linien müssen sie auf der Kante liegen, die die Linie darstellt.</translation>
+  </message>
+  <message>
+   <source>Points that spread by more than {1:.0f} times the typical noise: {0} (such as point {2}). Look at their epochs.</source>
+   <translation>Punkte, die um mehr als das {1:.0f}-Fache des typischen Rauschens streuen: {0} (etwa Punkt {2}). Ihre Epochen ansehen.</translation>
   </message>
   <message>
    <source>Points with known coordinates, in any CRS, heights in Z. Where somebody stood still on one of them, each capture day (UTC) is checked by it: a wrong base or antenna height moves all of a day. A day that is off is named first. Left empty, nothing is checked.</source>
@@ -1528,12 +1568,16 @@
    <translation>Bericht als PDF</translation>
   </message>
   <message>
-   <source>Report printed: {} pages.</source>
-   <translation>Bericht gedruckt: {} Seiten.</translation>
+   <source>Report printed. Pages: {}.</source>
+   <translation>Bericht gedruckt. Seiten: {}.</translation>
   </message>
   <message>
    <source>Rings closed</source>
    <translation>Geschlossene Ringe</translation>
+  </message>
+  <message>
+   <source>Rings that cross or touch themselves and make no island: {} (edges {}). Their lines are in “{}”.</source>
+   <translation>Ringe, die sich selbst kreuzen oder berühren und keine Insel bilden: {} (Kanten {}). Ihre Linien stehen in „{}“.</translation>
   </message>
   <message>
    <source>Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”).</source>
@@ -1580,8 +1624,8 @@
    <translation>Versatz: keine Aussage möglich: {}.</translation>
   </message>
   <message>
-   <source>Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at {:.0f} % confidence, from {:.0f} m of {} lines).</source>
-   <translation>Versatz: „{}“ liegt {:+.3f} ± {:.3f} m östlich und {:+.3f} ± {:.3f} m nördlich von „{}“ ({} bei einem Vertrauensniveau von {:.0f} %, aus {:.0f} m von {} Linien).</translation>
+   <source>Shift: “{}” lies {:+.3f} ± {:.3f} m east and {:+.3f} ± {:.3f} m north of “{}” ({} at {:.0f} % confidence, from {:.0f} m, lines: {}).</source>
+   <translation>Versatz: „{}“ liegt {:+.3f} ± {:.3f} m östlich und {:+.3f} ± {:.3f} m nördlich von „{}“ ({} bei einem Vertrauensniveau von {:.0f} %, aus {:.0f} m, Linien: {}).</translation>
   </message>
   <message>
    <source>Shorter gaps are nothing to go back for.</source>
@@ -1622,14 +1666,6 @@
   <message>
    <source>Stage “{}” failed: {}</source>
    <translation>Schritt „{}“ ist fehlgeschlagen: {}</translation>
-  </message>
-  <message>
-   <source>Standing still: {} epochs at {} places. Heights dropped as spikes: {}.</source>
-   <translation>Stillstand: {} Epochen an {} Orten. Als Ausreißer verworfene Höhen: {}.</translation>
-  </message>
-  <message>
-   <source>Standing still: {} epochs collapsed. Heights dropped as spikes: {}.</source>
-   <translation>Stillstand: {} Epochen zusammengefasst. Als Ausreißer verworfene Höhen: {}.</translation>
   </message>
   <message>
    <source>Stands in the report's title block, such as a quarter or a street.</source>
@@ -2036,8 +2072,12 @@
    <translation>Vom Empfänger gemeldete Höhengenauigkeit, als Standardabweichung (1 Sigma) in Metern. Leer gelassen, wird das Feld am Namen erkannt. Sie gewichtet die Höhen.</translation>
   </message>
   <message>
-   <source>Visited: {:.2f} of {:.2f} m of “{}”. Not visited: {} lines, of which nothing is said.</source>
-   <translation>Begangen: {:.2f} von {:.2f} m aus „{}“. Nicht begangen: {} Linien, über die nichts ausgesagt wird.</translation>
+   <source>Vertices without a position in the frame, left where they were: {}.</source>
+   <translation>Stützpunkte ohne Position im Koordinatensystem der Berechnung, die blieben, wo sie waren: {}.</translation>
+  </message>
+  <message>
+   <source>Visited: {:.2f} of {:.2f} m of “{}”. Lines not visited, of which nothing is said: {}.</source>
+   <translation>Begangen: {:.2f} von {:.2f} m aus „{}“. Nicht begangene Linien, über die nichts ausgesagt wird: {}.</translation>
   </message>
   <message>
    <source>Walks of one edge, within one layer or in several, become one edge; what follows takes the merged edges.</source>
@@ -2160,6 +2200,10 @@
    <translation>Kanten nach {}, Bestandslinien nach {}</translation>
   </message>
   <message>
+   <source>edges: {}, of them merged from several walks: {}; disagreements: {}</source>
+   <translation>Kanten: {}, davon aus mehreren Begehungen zusammengeführt: {}; Widersprüche: {}</translation>
+  </message>
+  <message>
    <source>ellipsoidal: height above the WGS 84 ellipsoid, altitude plus geoid separation, in EPSG:4979. orthometric: the receiver's altitude above its own geoid model, in EPSG:4326. Both stand in fields as well, in metres.</source>
    <translation>ellipsoidal: Höhe über dem WGS-84-Ellipsoid, gemeldete Höhe plus Geoidundulation, in EPSG:4979. orthometric: Höhe des Empfängers über seinem eigenen Geoidmodell, in EPSG:4326. Beide stehen auch in Feldern, in Metern.</translation>
   </message>
@@ -2216,12 +2260,20 @@
    <translation>nichts</translation>
   </message>
   <message>
+   <source>places: {}, findings: {}</source>
+   <translation>Orte: {}, Befunde: {}</translation>
+  </message>
+  <message>
    <source>results</source>
    <translation>Ergebnisse</translation>
   </message>
   <message>
    <source>significant</source>
    <translation>signifikant</translation>
+  </message>
+  <message>
+   <source>tangents: {}, arcs: {}, corners: {}</source>
+   <translation>Geraden: {}, Kreisbögen: {}, Ecken: {}</translation>
   </message>
   <message>
    <source>temporary layer</source>
@@ -2264,28 +2316,8 @@
    <translation>{} (leer: {})</translation>
   </message>
   <message>
-   <source>{} (“{}”): {} rows, {} findings.</source>
-   <translation>{} („{}“): {} Zeilen, {} Befunde.</translation>
-  </message>
-  <message>
-   <source>{} check points have no partner and are set aside.</source>
-   <translation>{} Prüfpunkte haben kein Gegenstück und bleiben außer Betracht.</translation>
-  </message>
-  <message>
-   <source>{} check points have no position, or none in the CRS of the tested layer.</source>
-   <translation>{} Prüfpunkte haben keine Position oder keine im KBS des geprüften Layers.</translation>
-  </message>
-  <message>
-   <source>{} check points lie beyond the end of the nearest line and are set aside.</source>
-   <translation>{} Prüfpunkte liegen jenseits des Endes der nächsten Linie und bleiben außer Betracht.</translation>
-  </message>
-  <message>
-   <source>{} edges repeat another one vertex by vertex: copies are no further walks and got no weight. Was a layer merged with itself?</source>
-   <translation>{} Kanten wiederholen eine andere Stützpunkt für Stützpunkt: Kopien sind keine weiteren Begehungen und erhielten kein Gewicht. Wurde ein Layer mit sich selbst zusammengeführt?</translation>
-  </message>
-  <message>
-   <source>{} edges, {} of them merged from several walks; {} disagreements</source>
-   <translation>{} Kanten, davon {} aus mehreren Begehungen zusammengeführt; {} Widersprüche</translation>
+   <source>{} (“{}”). Rows: {}, findings: {}.</source>
+   <translation>{} („{}“). Zeilen: {}, Befunde: {}.</translation>
   </message>
   <message>
    <source>{} field</source>
@@ -2298,38 +2330,6 @@
   <message>
    <source>{} of {}</source>
    <translation>{} aus {}</translation>
-  </message>
-  <message>
-   <source>{} of {} check points are outliers (field “outlier”). They are part of the statistics: look at each, and correct or explain it.</source>
-   <translation>{} von {} Prüfpunkten weichen von den anderen ab (Feld „outlier“). Sie gehen in die Statistik ein: jeden ansehen und berichtigen oder erklären.</translation>
-  </message>
-  <message>
-   <source>{} parallels fell apart into pieces.</source>
-   <translation>{} Parallelen zerfielen in Stücke.</translation>
-  </message>
-  <message>
-   <source>{} parallels vanished, as their edges are narrower than the offset: {}{}.</source>
-   <translation>{} Parallelen verschwanden, da ihre Kanten enger sind als der Querabstand: {}{}.</translation>
-  </message>
-  <message>
-   <source>{} places, {} findings</source>
-   <translation>{} Orte, {} Befunde</translation>
-  </message>
-  <message>
-   <source>{} points spread by more than {:.0f} times the typical noise (point {}): look at their epochs.</source>
-   <translation>{} Punkte streuen um mehr als das {:.0f}-Fache des typischen Rauschens (Punkt {}): ihre Epochen ansehen.</translation>
-  </message>
-  <message>
-   <source>{} rings cross or touch themselves and make no island: edges {}. Their lines are in “{}”.</source>
-   <translation>{} Ringe kreuzen oder berühren sich selbst und bilden keine Insel: Kanten {}. Ihre Linien stehen in „{}“.</translation>
-  </message>
-  <message>
-   <source>{} tangents, {} arcs, {} corners</source>
-   <translation>{} Geraden, {} Kreisbögen, {} Ecken</translation>
-  </message>
-  <message>
-   <source>{} vertices without a position in the frame were left where they are.</source>
-   <translation>{} Stützpunkte ohne Position im Koordinatensystem der Berechnung blieben, wo sie waren.</translation>
   </message>
   <message>
    <source>“Compare edges with existing linework”</source>
@@ -2456,8 +2456,16 @@
    <translation>„{}“: weggelassen: {}.</translation>
   </message>
   <message>
-   <source>“{}”: no row is for a layer “{}”; {} rows are taken whose capture and time are found in it.</source>
-   <translation>„{}“: Keine Zeile gehört zu einem Layer „{}“; verwendet werden {} Zeilen, deren Aufnahme und Zeit darin gefunden wurden.</translation>
+   <source>“{}”: lines {}, {:.2f} m, of which {} matched. {}</source>
+   <translation>„{}“: Linien {}, {:.2f} m, davon {} zugeordnet. {}</translation>
+  </message>
+  <message>
+   <source>“{}”: no row is for a layer “{}”; rows taken whose capture and time are found in it: {}.</source>
+   <translation>„{}“: Keine Zeile gehört zu einem Layer „{}“; verwendete Zeilen, deren Aufnahme und Zeit darin gefunden wurden: {}.</translation>
+  </message>
+  <message>
+   <source>“{}”: points without a place in the CRS of the results: {}. Their rows have no geometry.</source>
+   <translation>„{}“: Punkte ohne Ort im KBS der Ergebnisse: {}. Ihre Zeilen haben keine Geometrie.</translation>
   </message>
   <message>
    <source>“{}”: the CRS of “{}” is not known. Give one that is, or none.</source>
@@ -2470,14 +2478,6 @@
   <message>
    <source>“{}”: {} is not a projected CRS in metres. Choose one, or leave it empty.</source>
    <translation>„{}“: {} ist kein projiziertes KBS in Metern. Eines wählen oder die Angabe leer lassen.</translation>
-  </message>
-  <message>
-   <source>“{}”: {} lines, {:.2f} m, of which {} are matched. {}</source>
-   <translation>„{}“: {} Linien, {:.2f} m, davon {} zugeordnet. {}</translation>
-  </message>
-  <message>
-   <source>“{}”: {} points have no place in the CRS of the results; their rows have no geometry.</source>
-   <translation>„{}“: {} Punkte haben keinen Ort im KBS der Ergebnisse; ihre Zeilen haben keine Geometrie.</translation>
   </message>
   <message>
    <source>“{}”: {}. Write “name: offset height” in metres for each line, separated by semicolons.</source>
@@ -2562,8 +2562,8 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>was angenommen wurde und was eindeutig ist</translation>
   </message>
   <message>
-   <source>“{}”: {} rows have a decision that is none of the words {}, for example “{}”: they wait for a person.</source>
-   <translation>„{}“: {} Zeilen haben eine Entscheidung, die keines der Wörter {} ist, zum Beispiel „{}“: Sie warten auf eine Person.</translation>
+   <source>“{0}”: rows whose decision is none of the words {2}, for example “{3}”: {1}. They wait for a person.</source>
+   <translation>„{0}“: Zeilen, deren Entscheidung keines der Wörter {2} ist, zum Beispiel „{3}“: {1}. Sie warten auf eine Person.</translation>
   </message>
  </context>
  <context>
@@ -2593,16 +2593,16 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>Die Ergebnisse hatten eigene Trigger ({}), die neu angelegte Tabellen nicht behalten können: sie wieder anlegen.</translation>
   </message>
   <message>
+   <source>rows carried over: {} (edited {}, deleted {}, added {})</source>
+   <translation>übernommene Zeilen: {} (bearbeitet {}, gelöscht {}, hinzugefügt {})</translation>
+  </message>
+  <message>
    <source>the layer is not part of the new results</source>
    <translation>der Layer ist nicht Teil der neuen Ergebnisse</translation>
   </message>
   <message>
-   <source>{} rows carried over (edited {}, deleted {}, added {})</source>
-   <translation>{} Zeilen übernommen (bearbeitet {}, gelöscht {}, hinzugefügt {})</translation>
-  </message>
-  <message>
-   <source>“{}”, {}: {} rows are kept in “superseded”: {}.</source>
-   <translation>„{}“, {}: {} Zeilen stehen in „superseded“: {}.</translation>
+   <source>“{}”, {}: rows kept in “superseded”: {} ({}).</source>
+   <translation>„{}“, {}: Zeilen in „superseded“: {} ({}).</translation>
   </message>
  </context>
  <context>
@@ -2863,6 +2863,10 @@ Beide Layer können in beliebigem KBS vorliegen; die Bestandslinien werden mit d
    <translation>alle Tage</translation>
   </message>
   <message>
+   <source>days checked: {}, off: {}</source>
+   <translation>kontrollierte Tage: {}, abweichend: {}</translation>
+  </message>
+  <message>
    <source>either the control points “{}” or the results have no CRS.</source>
    <translation>entweder die Festpunkte „{}“ oder die Ergebnisse haben kein KBS.</translation>
   </message>
@@ -2895,12 +2899,8 @@ Beide Layer können in beliebigem KBS vorliegen; die Bestandslinien werden mit d
    <translation>{:+.3f} m Ost, {:+.3f} m Nord (± {:.3f} m)</translation>
   </message>
   <message>
-   <source>{} days checked, {} off</source>
-   <translation>{} Tage kontrolliert, {} abweichend</translation>
-  </message>
-  <message>
-   <source>{}: {}, from {} control points.</source>
-   <translation>{}: {}, aus {} Festpunkten.</translation>
+   <source>{}: {}. Control points: {}.</source>
+   <translation>{}: {}. Festpunkte: {}.</translation>
   </message>
  </context>
  <context>
@@ -3133,6 +3133,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
  <context>
   <name>EdgeSigmas</name>
   <message>
+   <source>Field “{0}”: edges with an uncertainty of up to {2} m (1-sigma): {1}. Nothing along them can count as displaced. Correct the values.</source>
+   <translation>Feld „{0}“: Kanten mit einer Unsicherheit von bis zu {2} m (1 Sigma): {1}. An ihnen kann nichts als verschoben zählen. Die Werte berichtigen.</translation>
+  </message>
+  <message>
    <source>Field “{}” is 0 in all rows: edges count as free of errors.</source>
    <translation>Feld „{}“ ist in allen Zeilen 0: Die Kanten gelten als fehlerfrei.</translation>
   </message>
@@ -3141,28 +3145,24 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
    <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
   </message>
   <message>
-   <source>Field “{}”: {} edges have an uncertainty of up to {} m (1-sigma), so nothing along them can count as displaced. Correct the values.</source>
-   <translation>Feld „{}“: {} Kanten haben eine Unsicherheit von bis zu {} m (1 Sigma), so dass an ihnen nichts als verschoben zählen kann. Die Werte berichtigen.</translation>
-  </message>
-  <message>
    <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
   <message>
-   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, 0 oder größer, für „{}“ enthalten, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, 0 oder größer, für „{}“ enthalten, enthält aber „{}“ (Zeilen: {}). Ein anderes Feld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: field “{}”, chosen in “{}”, has a median of {:.4g}, which cannot be the uncertainty of an edge in metres. Bring it into metres, choose another field, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“, gewählt in „{}“, hat den Median {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann. In Meter umrechnen, ein anderes Feld wählen oder leer lassen.</translation>
   </message>
   <message>
-   <source>Uncertainty of the edges: field “{}”, empty in {} rows, for which {} m is taken.</source>
-   <translation>Unsicherheit der Kanten: Feld „{}“, leer in {} Zeilen, für die {} m angenommen wird.</translation>
-  </message>
-  <message>
    <source>Uncertainty of the edges: field “{}”, median {} m.</source>
    <translation>Unsicherheit der Kanten: Feld „{}“, Median {} m.</translation>
+  </message>
+  <message>
+   <source>Uncertainty of the edges: field “{}”, rows without a value: {}; for these {} m is taken.</source>
+   <translation>Unsicherheit der Kanten: Feld „{}“, Zeilen ohne Wert: {}; für diese wird {} m angenommen.</translation>
   </message>
   <message>
    <source>Uncertainty of the edges: no field; only that of the existing lines counts.</source>
@@ -3172,8 +3172,12 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
  <context>
   <name>EdgeSource</name>
   <message>
-   <source>Epochs: {} in {} edges; noise across the edge found from the data: {:.1f} mm (1-sigma).</source>
-   <translation>Epochen: {} in {} Kanten; aus den Daten ermitteltes Rauschen quer zur Kante: {:.1f} mm (1 Sigma).</translation>
+   <source>Epochs left out, without position, edge or chainage, or alone on their edge: {}.</source>
+   <translation>Weggelassene Epochen, ohne Position, Kante oder Stationierung oder allein auf ihrer Kante: {}.</translation>
+  </message>
+  <message>
+   <source>Epochs: {}, edges: {}; noise across the edge found from the data: {:.1f} mm (1-sigma).</source>
+   <translation>Epochen: {}, Kanten: {}; aus den Daten ermitteltes Rauschen quer zur Kante: {:.1f} mm (1 Sigma).</translation>
   </message>
   <message>
    <source>Layer “{}” has no field “{}”, so its epochs cannot be put in order along edges. Use the “Kept epochs” of “Reconstruct edges”, or its edges; fields that tell edges apart may be chosen in “{}”. The layer has: {}.</source>
@@ -3206,10 +3210,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   <message>
    <source>epoch</source>
    <translation>Epoche</translation>
-  </message>
-  <message>
-   <source>{} epochs without position, edge or chainage, or alone on their edge, were left out.</source>
-   <translation>{} Epochen ohne Position, Kante oder Stationierung oder allein auf ihrer Kante wurden weggelassen.</translation>
   </message>
  </context>
  <context>
@@ -3647,16 +3647,16 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
  <context>
   <name>FormerBasemap</name>
   <message>
-   <source>{} changes find no line in “{}” that is as they left it; these lines stay as they are.</source>
-   <translation>{} Änderungen finden in „{}“ keine Linie, die noch so ist, wie sie sie hinterließen; diese Linien bleiben, wie sie sind.</translation>
+   <source>Changes taken back: {}.</source>
+   <translation>Zurückgenommene Änderungen: {}.</translation>
   </message>
   <message>
-   <source>{} changes were taken back.</source>
-   <translation>{} Änderungen wurden zurückgenommen.</translation>
+   <source>Changes that find no line in “{1}” that is as they left it: {0}. These lines stay as they are.</source>
+   <translation>Änderungen, die in „{1}“ keine Linie finden, die noch so ist, wie sie sie hinterließen: {0}. Diese Linien bleiben, wie sie sind.</translation>
   </message>
   <message>
-   <source>{} lines of “{}” were changed by an update, and “{}” has no change of them: they stay as they are. Give the whole table of changes to get all of the former layer.</source>
-   <translation>{} Linien von „{}“ wurden durch eine Fortführung geändert, und „{}“ enthält keine Änderung davon: Sie bleiben, wie sie sind. Für den ganzen früheren Layer die ganze Tabelle der Änderungen angeben.</translation>
+   <source>Lines of “{1}” that an update changed, and of which “{2}” has no change: {0}. They stay as they are. Give the whole table of changes to get all of the former layer.</source>
+   <translation>Linien von „{1}“, die durch eine Fortführung geändert wurden und von denen „{2}“ keine Änderung enthält: {0}. Sie bleiben, wie sie sind. Für den ganzen früheren Layer die ganze Tabelle der Änderungen angeben.</translation>
   </message>
   <message>
    <source>“{}” (“{}”) holds no change, so there is nothing to take back.</source>
@@ -3763,8 +3763,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>    Übergangen: „{}“ ({}).</translation>
   </message>
   <message>
-   <source>Intake “{}”: {} layers in {} files.</source>
-   <translation>Eingang „{}“: {} Layer in {} Dateien.</translation>
+   <source>Intake “{}”: layers {}, files {}.</source>
+   <translation>Eingang „{}“: Layer {}, Dateien {}.</translation>
   </message>
   <message>
    <source>Layer “{}” is given more than once; it is taken once.</source>
@@ -3927,12 +3927,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
  <context>
   <name>LayerFrame</name>
   <message>
-   <source>Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge in metres: it is not used. If it is in another unit, bring it into metres.</source>
-   <translation>Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann: Es wird nicht verwendet. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
+   <source>Field “{0}”: values that cannot be the uncertainty of an edge in metres, for example {2:.4g}: {1}. For these the median of the others, {3:.4g} m, is taken.</source>
+   <translation>Feld „{0}“: Werte, die keine Unsicherheit einer Kante in Metern sein können, zum Beispiel {2:.4g}: {1}. Für diese wird der Median der übrigen, {3:.4g} m, verwendet.</translation>
   </message>
   <message>
-   <source>Field “{}”: {} values, for example {:.4g}, cannot be the uncertainty of an edge in metres; for these the median of the others, {:.4g} m, is taken.</source>
-   <translation>Feld „{}“: {} Werte, zum Beispiel {:.4g}, können keine Unsicherheit einer Kante in Metern sein; für diese wird der mittlere der übrigen, {:.4g} m, verwendet.</translation>
+   <source>Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge in metres: it is not used. If it is in another unit, bring it into metres.</source>
+   <translation>Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann: Es wird nicht verwendet. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
   </message>
   <message>
    <source>Layer “{}” cannot be brought from {} to {}. Reproject it first.</source>
@@ -3963,12 +3963,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“: Keine Zeile enthält eine Linie mit einer Länge. Seine Geometrie prüfen oder einen anderen Layer wählen.</translation>
   </message>
   <message>
-   <source>Layer “{}”: {} rows have no geometry, or no length; they are left out.</source>
-   <translation>Layer „{}“: {} Zeilen haben keine Geometrie oder keine Länge; sie werden weggelassen.</translation>
+   <source>Layer “{}”: rows left out, with no geometry, or no length: {}.</source>
+   <translation>Layer „{}“: weggelassene Zeilen, ohne Geometrie oder ohne Länge: {}.</translation>
   </message>
   <message>
-   <source>Layer “{}”: {} vertices have no position, or one outside the range of the CRS; they are left out.</source>
-   <translation>Layer „{}“: {} Stützpunkte haben keine Position oder eine außerhalb des Bereichs des KBS; sie werden weggelassen.</translation>
+   <source>Layer “{}”: vertices left out, with no position, or one outside the range of the CRS: {}.</source>
+   <translation>Layer „{}“: weggelassene Stützpunkte, ohne Position oder mit einer außerhalb des Bereichs des KBS: {}.</translation>
   </message>
   <message>
    <source>edge</source>
@@ -4022,6 +4022,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Aufnahme: kein Feld gefunden; der Layer gilt als eine einzige Aufnahme, unterbrochen nach Zeit und Abstand.</translation>
   </message>
   <message>
+   <source>Epochs with coordinates that are infinite or outside the range of the layer's CRS: {}. They count as having no position.</source>
+   <translation>Epochen mit Koordinaten, die unendlich sind oder außerhalb des Bereichs des KBS des Layers liegen: {}. Sie gelten als ohne Position.</translation>
+  </message>
+  <message>
+   <source>Field “{0}”: rows that hold what can be no accuracy in metres, for example “{2}”: {1}; {3}.</source>
+   <translation>Feld „{0}“: Zeilen, die etwas enthalten, das keine Genauigkeit in Metern sein kann, zum Beispiel „{2}“: {1}; {3}.</translation>
+  </message>
+  <message>
    <source>Field “{}” has a name of captures, but differs in almost every row, as numbers of epochs do: it is not taken. If it does tell one walk from another, choose it in “{}”.</source>
    <translation>Feld „{}“ heißt wie die Aufnahme, unterscheidet sich aber in fast jeder Zeile, wie es Nummern von Epochen tun: Es wird nicht verwendet. Falls es doch eine Begehung von der anderen unterscheidet, es in „{}“ wählen.</translation>
   </message>
@@ -4040,10 +4048,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Field “{}” is empty in all rows: all epochs are taken as fixed.</source>
    <translation>Feld „{}“ ist in allen Zeilen leer: Alle Epochen gelten als fix.</translation>
-  </message>
-  <message>
-   <source>Field “{}”: {} rows hold what can be no accuracy in metres, for example “{}”; {}.</source>
-   <translation>Feld „{}“: {} Zeilen enthalten etwas, das keine Genauigkeit in Metern sein kann, zum Beispiel „{}“; {}.</translation>
   </message>
   <message>
    <source>Horizontal accuracy: no field found; epochs are not screened by it.</source>
@@ -4082,8 +4086,8 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“: Feld „{}“ enthält in keiner Zeile eine Zeit. Das Feld mit der Zeit in „{}“ wählen.</translation>
   </message>
   <message>
-   <source>Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example “{}” ({} rows). Choose a numeric field, correct the values, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ enthält Text, wo „{}“ eine Zahl in Metern braucht, zum Beispiel „{}“ ({} Zeilen). Ein Zahlenfeld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
+   <source>Layer “{}”: field “{}” holds text where “{}” needs a number in metres, for example “{}” (rows: {}). Choose a numeric field, correct the values, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ enthält Text, wo „{}“ eine Zahl in Metern braucht, zum Beispiel „{}“ (Zeilen: {}). Ein Zahlenfeld wählen, die Werte berichtigen oder die Angabe leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: no time in field “{}” can be read, for example “{}”. Choose another field in “{}”, or bring the values into the form 2026-05-04T10:00:00Z, or seconds since 1970.</source>
@@ -4106,6 +4110,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Linien, die dort und dann beginnen, wo und wann eine andere endete, setzen diese als eine Begehung fort: {}. Um sie getrennt zu halten, in „{}“ ein Feld wählen, das in jeder einen anderen Wert hat.</translation>
   </message>
   <message>
+   <source>Lines without a geometry, so without vertices to read: {}.</source>
+   <translation>Linien ohne Geometrie, also ohne lesbare Stützpunkte: {}.</translation>
+  </message>
+  <message>
    <source>M of the vertices, or their order</source>
    <translation>M der Stützpunkte oder ihre Reihenfolge</translation>
   </message>
@@ -4124,6 +4132,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Time is read as: {}.</source>
    <translation>Die Zeit wird gelesen als: {}.</translation>
+  </message>
+  <message>
+   <source>Times in field “{1}” that cannot be read, for example “{2}”: {0}. Their epochs count as having no time.</source>
+   <translation>Zeiten in Feld „{1}“, die nicht lesbar sind, zum Beispiel „{2}“: {0}. Ihre Epochen gelten als ohne Zeit.</translation>
+  </message>
+  <message>
+   <source>Times in field “{2}” that name no zone, for example “{3}”, where others do: {0} of {1}. They are taken as UTC. If they are local times, their epochs are in the wrong place in time: write the zone to all of them.</source>
+   <translation>Zeiten in Feld „{2}“, die keine Zeitzone nennen, zum Beispiel „{3}“, während andere es tun: {0} von {1}. Sie gelten als UTC. Sind es Ortszeiten, liegen ihre Epochen zeitlich am falschen Platz: zu allen die Zeitzone schreiben.</translation>
   </message>
   <message>
    <source>Times in field “{}” are read as since 1970, which gives {}. If they are seconds of GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the same, but their dates are not.</source>
@@ -4240,22 +4256,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>your table</source>
    <translation>eigene Tabelle</translation>
-  </message>
-  <message>
-   <source>{} epochs have coordinates that are infinite or outside the range of the layer's CRS; they count as having no position.</source>
-   <translation>{} Epochen haben Koordinaten, die unendlich sind oder außerhalb des Bereichs des KBS des Layers liegen; sie gelten als ohne Position.</translation>
-  </message>
-  <message>
-   <source>{} lines have no geometry, so there are no vertices to read.</source>
-   <translation>{} Linien haben keine Geometrie, also keine lesbaren Stützpunkte.</translation>
-  </message>
-  <message>
-   <source>{} of {} times in field “{}” name no zone, for example “{}”, the others do: these are taken as UTC. If they are local times, their epochs are in the wrong place in time: write the zone to all of them.</source>
-   <translation>{} von {} Zeiten in Feld „{}“ nennen keine Zeitzone, zum Beispiel „{}“, die anderen schon: Jene gelten als UTC. Sind es Ortszeiten, liegen ihre Epochen zeitlich am falschen Platz: zu allen die Zeitzone schreiben.</translation>
-  </message>
-  <message>
-   <source>{} times in field “{}” cannot be read, for example “{}”; those epochs count as having no time.</source>
-   <translation>{} Zeiten in Feld „{}“ sind nicht lesbar, zum Beispiel „{}“; diese Epochen gelten als ohne Zeit.</translation>
   </message>
   <message>
    <source>{}: choose one</source>
@@ -4674,16 +4674,16 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
  <context>
   <name>LineLayer</name>
   <message>
+   <source>Layer “{0}”: vertices with heights that cannot be, for example {2:.6g}: {1}. They count as having no height.</source>
+   <translation>Layer „{0}“: Stützpunkte mit unmöglichen Höhen, zum Beispiel {2:.6g}: {1}. Sie gelten als ohne Höhe.</translation>
+  </message>
+  <message>
    <source>Layer “{}” holds no lines ({}). Choose a layer of lines; the outlines of polygons can be made lines with “Polygons to lines” of QGIS.</source>
    <translation>Layer „{}“ enthält keine Linien ({}). Einen Layer mit Linien wählen; die Umrisse von Polygonen lassen sich mit „Polygone zu Linien“ von QGIS in Linien umwandeln.</translation>
   </message>
   <message>
-   <source>Layer “{}” says that it holds lines, but {} of its {} rows hold another geometry. Take out those rows, or choose another layer.</source>
-   <translation>Layer „{}“ ist nach eigener Angabe ein Linienlayer, aber {} seiner {} Zeilen enthalten eine andere Geometrie. Diese Zeilen herausnehmen oder einen anderen Layer wählen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: {} vertices have heights that cannot be, for example {:.6g}: they count as having no height.</source>
-   <translation>Layer „{}“: {} Stützpunkte haben unmögliche Höhen, zum Beispiel {:.6g}: Sie gelten als ohne Höhe.</translation>
+   <source>Layer “{}” says that it holds lines, but has another geometry in {} of its {} rows. Take out those rows, or choose another layer.</source>
+   <translation>Layer „{}“ ist nach eigener Angabe ein Linienlayer, hat aber in {} seiner {} Zeilen eine andere Geometrie. Diese Zeilen herausnehmen oder einen anderen Layer wählen.</translation>
   </message>
  </context>
  <context>
@@ -4693,12 +4693,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Layer „{}“ wird im KBS von „{}“ verglichen: {} nach {}, durch: {}.</translation>
   </message>
   <message>
-   <source>Layer “{}”: {}</source>
-   <translation>Layer „{}“: {}</translation>
+   <source>Layer “{}”: rows with no geometry, or no length, which get no status: {}.</source>
+   <translation>Layer „{}“: Zeilen ohne Geometrie oder ohne Länge, die keinen Status erhalten: {}.</translation>
   </message>
   <message>
-   <source>Layer “{}”: {} rows have no geometry, or no length; they get no status.</source>
-   <translation>Layer „{}“: {} Zeilen haben keine Geometrie oder keine Länge; sie erhalten keinen Status.</translation>
+   <source>Layer “{}”: {}</source>
+   <translation>Layer „{}“: {}</translation>
   </message>
   <message>
    <source>Layers “{}” and “{}” are both empty: there is nothing to compare. If filters or “selected features only” are set, check them.</source>
@@ -4880,8 +4880,8 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>„{}“ konnte nicht nach „{}“ geschrieben werden: {}. Sicherstellen, dass der Ort erreichbar und beschreibbar ist, oder einen anderen wählen.</translation>
   </message>
   <message>
-   <source>“{}”: {} geometries have vertices that are no numbers; these rows are written without geometry. Repair them in the source.</source>
-   <translation>„{}“: {} Geometrien haben Stützpunkte, die keine Zahlen sind; diese Zeilen werden ohne Geometrie geschrieben. Sie in der Quelle reparieren.</translation>
+   <source>“{}”: geometries with vertices that are no numbers: {}. Their rows are written without geometry. Repair them in the source.</source>
+   <translation>„{}“: Geometrien mit Stützpunkten, die keine Zahlen sind: {}. Ihre Zeilen werden ohne Geometrie geschrieben. Sie in der Quelle reparieren.</translation>
   </message>
  </context>
  <context>
@@ -4976,6 +4976,10 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
  <context>
   <name>Places</name>
   <message>
+   <source>Layer “{0}”: vertices more than {2:.0f} km from those before and after them, for example {3:.10g}; {4:.10g}: {1}. They count as having no position.</source>
+   <translation>Layer „{0}“: Stützpunkte, die mehr als {2:.0f} km von denen davor und danach entfernt liegen, zum Beispiel {3:.10g}; {4:.10g}: {1}. Sie gelten als ohne Position.</translation>
+  </message>
+  <message>
    <source>Layer “{}” reaches {:.0f} km from its middle: lengths and offsets that far away may be off by 0.01 % and more. Work on it in parts, for example by region.</source>
    <translation>Layer „{}“ reicht bis {:.0f} km von seiner Mitte: Längen und Querabstände können so weit außen um 0,01 % und mehr falsch sein. Ihn in Teilen bearbeiten, zum Beispiel nach Regionen.</translation>
   </message>
@@ -4992,12 +4996,8 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gebiets, für das {} gilt. Prüfen, in welchem KBS sie sind.</translation>
   </message>
   <message>
-   <source>Layer “{}”: {} positions are 0, 0, far from all others: they count as having no position.</source>
-   <translation>Layer „{}“: {} Positionen sind 0, 0, weit entfernt von allen anderen: Sie gelten als ohne Position.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: {} vertices lie more than {:.0f} km from those before and after them, for example {:.10g}, {:.10g}: they count as having no position.</source>
-   <translation>Layer „{}“: {} Stützpunkte liegen mehr als {:.0f} km von denen davor und danach entfernt, zum Beispiel {:.10g}, {:.10g}: Sie gelten als ohne Position.</translation>
+   <source>Layer “{}”: positions 0, 0, far from all others: {}. They count as having no position.</source>
+   <translation>Layer „{}“: Positionen 0, 0, weit entfernt von allen anderen: {}. Sie gelten als ohne Position.</translation>
   </message>
  </context>
  <context>
@@ -5005,6 +5005,14 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Capture “{}” holds {} walks at the same time (several receivers under one name, or a clock that was set back): each of them is taken as a capture by itself.</source>
    <translation>Aufnahme „{}“ enthält {} gleichzeitige Begehungen (mehrere Empfänger unter einem Namen oder eine zurückgestellte Uhr): Jede von ihnen gilt als eigene Aufnahme.</translation>
+  </message>
+  <message>
+   <source>Captures in all that hold several walks at the same time: {}.</source>
+   <translation>Aufnahmen insgesamt, die mehrere gleichzeitige Begehungen enthalten: {}.</translation>
+  </message>
+  <message>
+   <source>Epochs with heights that do not fit their walk, for example {1:.6g} m: {0}. They count as having no height.</source>
+   <translation>Epochen mit Höhen, die nicht zu ihrer Begehung passen, zum Beispiel {1:.6g} m: {0}. Sie gelten als ohne Höhe.</translation>
   </message>
   <message>
    <source>Field “{}”: a horizontal accuracy of {:.4g} m, half of the epochs within “{}” have a greater one, cannot be in metres, as positions scatter by {:.3f} m from epoch to epoch. Bring it into metres.</source>
@@ -5017,14 +5025,6 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   <message>
    <source>Layer “{}”: {:.0%} of its epochs have the very position of other ones, {:.6g} s later. A walk seems to be in it twice, with two readings of its times, and its edges are double. Take one of them out.</source>
    <translation>Layer „{}“: {:.0%} seiner Epochen haben genau die Position von anderen, {:.6g} s später. Eine Begehung scheint zweimal darin zu sein, mit zweierlei Lesart ihrer Zeiten, und ihre Kanten sind doppelt. Eine davon herausnehmen.</translation>
-  </message>
-  <message>
-   <source>{} captures in all hold several walks at the same time.</source>
-   <translation>Insgesamt {} Aufnahmen enthalten mehrere gleichzeitige Begehungen.</translation>
-  </message>
-  <message>
-   <source>{} epochs have heights that do not fit their walk, for example {:.6g} m: they count as having no height.</source>
-   <translation>{} Epochen haben Höhen, die nicht zu ihrer Begehung passen, zum Beispiel {:.6g} m: Sie gelten als ohne Höhe.</translation>
   </message>
  </context>
  <context>
@@ -7627,6 +7627,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Eine Strecke mit Umschalt und der Maus oder mit Umschalt und den Pfeiltasten markieren</translation>
   </message>
   <message>
+   <source>More findings on this line: {}.</source>
+   <translation>Weitere Befunde an dieser Linie: {}.</translation>
+  </message>
+  <message>
    <source>Moved</source>
    <translation>Verschiebung</translation>
   </message>
@@ -7643,8 +7647,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Mit diesen Reparaturen bleibt von dieser Begehung nichts übrig; die letzte rückgängig machen.</translation>
   </message>
   <message>
-   <source>Nothing was found that deserves a look, in {} lines. To see them all the same, tick “{}” in the first filter.</source>
-   <translation>In {} Linien wurde nichts gefunden, was einen Blick verdient. Um sie trotzdem zu sehen, im ersten Filter „{}“ anhaken.</translation>
+   <source>Nothing was found that deserves a look (lines: {}). To see them all the same, tick “{}” in the first filter.</source>
+   <translation>Es wurde nichts gefunden, was einen Blick verdient (Linien: {}). Um sie trotzdem zu sehen, im ersten Filter „{}“ anhaken.</translation>
   </message>
   <message>
    <source>Nothing was found that deserves a look.</source>
@@ -8157,10 +8161,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>{} ({} lines)</source>
    <translation>{} ({} Linien)</translation>
-  </message>
-  <message>
-   <source>{} more findings on this line.</source>
-   <translation>{} weitere Befunde an dieser Linie.</translation>
   </message>
   <message>
    <source>{} of {} decided</source>
@@ -8719,6 +8719,14 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>Zeit: {}, daher steht die Reihenfolge der Stützpunkte dafür, eine Sekunde je Stützpunkt. Linien werden bei langen Schritten unterbrochen, nicht bei Pausen; Zeitfelder bleiben leer, und „seconds“ zählt Stützpunkte. Jeder Teil einer Linie ist eine Aufnahme für sich.</translation>
   </message>
   <message>
+   <source>Vertices with the M value 0 among times since 1970, which count as having no time: {}.</source>
+   <translation>Stützpunkte mit dem M-Wert 0 unter Zeiten seit 1970, die als ohne Zeit gelten: {}.</translation>
+  </message>
+  <message>
+   <source>Vertices without an M value, which count as having no time: {}.</source>
+   <translation>Stützpunkte ohne M-Wert, die als ohne Zeit gelten: {}.</translation>
+  </message>
+  <message>
    <source>first values: {}</source>
    <translation>erste Werte: {}</translation>
   </message>
@@ -8735,20 +8743,12 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>kein Stützpunkt hat einen M-Wert</translation>
   </message>
   <message>
-   <source>running over {} times</source>
-   <translation>{}-mal übergelaufen</translation>
+   <source>overruns: {}</source>
+   <translation>Überläufe: {}</translation>
   </message>
   <message>
    <source>seconds</source>
    <translation>Sekunden</translation>
-  </message>
-  <message>
-   <source>{} vertices have no M value; they count as having no time.</source>
-   <translation>{} Stützpunkte haben keinen M-Wert; sie gelten als ohne Zeit.</translation>
-  </message>
-  <message>
-   <source>{} vertices have the M value 0 among times since 1970; they count as having no time.</source>
-   <translation>{} Stützpunkte haben den M-Wert 0 unter Zeiten seit 1970; sie gelten als ohne Zeit.</translation>
   </message>
  </context>
  <context>
@@ -8758,16 +8758,16 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
   <message>
-   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for “{}”, but holds “{}” ({} rows). Choose another field, correct the values, or empty them.</source>
-   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, größer als 0, für „{}“ enthalten, enthält aber „{}“ ({} Zeilen). Ein anderes Feld wählen, die Werte berichtigen oder sie leeren.</translation>
+   <source>Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or empty them.</source>
+   <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, größer als 0, für „{}“ enthalten, enthält aber „{}“ (Zeilen: {}). Ein anderes Feld wählen, die Werte berichtigen oder sie leeren.</translation>
   </message>
   <message>
    <source>unknown</source>
    <translation>unbekannt</translation>
   </message>
   <message>
-   <source>{}: field “{}”, median {}; {} rows without.</source>
-   <translation>{}: Feld „{}“, Median {}; {} Zeilen ohne.</translation>
+   <source>{}: field “{}”, median {}; rows without: {}.</source>
+   <translation>{}: Feld „{}“, Median {}; Zeilen ohne: {}.</translation>
   </message>
   <message>
    <source>{}: no field; all walks count alike, and the uncertainty follows from their differences.</source>
@@ -8777,8 +8777,8 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
  <context>
   <name>Writing</name>
   <message>
-   <source>Layer “{}” changed while it was read: {} rows were expected, {} were found. Run again when nobody edits it.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert: {} Zeilen waren erwartet, {} wurden gefunden. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
+   <source>Layer “{}” changed while it was read. Rows expected: {}, found: {}. Run again when nobody edits it.</source>
+   <translation>Layer „{}“ hat sich während des Lesens geändert. Erwartete Zeilen: {}, gefundene: {}. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
   </message>
  </context>
 </TS>

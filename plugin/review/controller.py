@@ -342,7 +342,7 @@ class ReviewController(QObject):
                 "The filters leave no line. The button beside them shows all that deserves a look."
             )
         return tr(
-            "Nothing was found that deserves a look, in {} lines. To see them all the same, tick"
+            "Nothing was found that deserves a look (lines: {}). To see them all the same, tick"
             " “{}” in the first filter."
         ).format(len(review), reason(Kind.NOTHING))
 

@@ -134,6 +134,11 @@ class RepairsBar(QWidget):
         row.addWidget(stretch)
         self.stretch = stretch
 
+    def resizeEvent(self, event):
+        """Ask for the rows of buttons that this width needs: what is above is not covered then."""
+        super().resizeEvent(event)
+        self.tools.setMinimumHeight(self.tools.layout().heightForWidth(event.size().width()))
+
     def set_on(self, is_on):
         """Show the tools, or hide them."""
         self.show_tools(is_on)

@@ -112,5 +112,5 @@ def scale(kind, limit, ratio, others):
     else:
         text = tr("{:.1f} times the limit of {}.").format(ratio, metres(limit))
     if others:
-        text += " " + tr("{} more findings on this line.").format(int(others))
+        text += " " + tr("More findings on this line: {}.").format(int(others))
     return text

@@ -468,7 +468,7 @@ def test_existing_lines_outside_the_survey_are_pointed_out():
         "not_visited",
     ]
     assert "Surveyed area: what lies within 15 m of any edge." in log.text
-    assert "Not visited: 3 lines, of which nothing is said." in log.text
+    assert "Lines not visited, of which nothing is said: 3." in log.text
 
 
 def test_rows_without_geometry_get_no_status():

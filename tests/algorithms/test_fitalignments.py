@@ -562,7 +562,8 @@ def test_attributes_parts_and_rows_without_geometry():
         (13, 1),
     }
     assert (
-        "2 rows have no geometry, or no length" in log.text and "length → length_source" in log.text
+        "rows left out, with no geometry, or no length: 2" in log.text
+        and "length → length_source" in log.text
     )
     assert rows[0]["length"] == pytest.approx(rows[1]["length"], abs=1e-3)
 
@@ -752,7 +753,8 @@ def test_single_epochs_are_counted():
     layer.dataProvider().addFeatures([feature])
     log = Log()
     assert fit(layer, log)["EDGES"] == 1 and any(
-        "1 epochs without position, edge or chainage, or alone" in text for text in log.warnings
+        "without position, edge or chainage, or alone on their edge: 1" in text
+        for text in log.warnings
     )
 
 
@@ -788,7 +790,7 @@ def test_a_layer_that_changes_meanwhile(monkeypatch):
     monkeypatch.setattr(fitalignments, "iterate", one_less)
     with pytest.raises(
         QgsProcessingException,
-        match="“edges” changed while it was read: 2 lines were expected, 1 were found",
+        match="“edges” changed while it was read. Lines expected: 2, found: 1",
     ):
         fit(layer)
 

@@ -279,7 +279,7 @@ def test_touching_rings_make_no_island():
     log = Log()
     result = join(layer_of([eight], VALUES[:1]), log)
     assert by_sources(result)["7"]["closed"] is True and result["POLYGONS"].featureCount() == 0
-    assert any("make no island: edges 7" in text for text in log.warnings)
+    assert any("make no island: 1 (edges 7)" in text for text in log.warnings)
 
 
 # Bad input
@@ -296,7 +296,7 @@ def test_empty_layers_points_and_rows_without_lines():
     assert "no row holds a line with a length" in refused(line_layer([None, np.zeros((2, 2))]))
     log = Log()
     join(line_layer([None, straight(0.0), np.full((2, 2), 3.0)]), log)
-    assert any("2 rows have no geometry, or no length" in text for text in log.warnings)
+    assert any("rows left out, with no geometry, or no length: 2" in text for text in log.warnings)
     assert "holds no lines" in refused(QgsVectorLayer("Polygon?crs=EPSG:32632", "blocks", "memory"))
 
 

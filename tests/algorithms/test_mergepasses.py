@@ -219,7 +219,7 @@ def test_disagreements_are_listed_in_words():
     )
     states = [one["state"] for one in table(result["OUTPUT"])]
     assert states == ["merged", "apart"]
-    assert any("1 stretches (plan: 1)" in text for text in log.warnings)
+    assert any("Disagreements: 1 (plan: 1)" in text for text in log.warnings)
 
 
 def test_top_and_foot_stay_two_edges():
@@ -289,7 +289,7 @@ def test_multi_part_and_flat_lines():
 def test_copies_are_named():
     log = Log()
     merge(line_layer([level(0.0), level(0.0), level(0.01)], "twice", "LineStringZ"), log)
-    assert any("1 edges repeat another one vertex by vertex" in text for text in log.warnings)
+    assert any("repeat another one vertex by vertex: 1." in text for text in log.warnings)
 
 
 def test_nothing_to_merge_is_said():

@@ -238,8 +238,8 @@ def test_rejected_sentences_are_listed(write):
     } == {"walk.nmea"}
     assert (result["EPOCHS"], result["REJECTED_SENTENCES"], result["SENTENCES"]) == (20, 6, 66)
     assert (
-        "6 sentences rejected (checksum 2, no_checksum 1, cut_off 1, no_start 1, unreadable 1), 6"
-        " of them GGA" in "\n".join(log.warnings)
+        "sentences rejected: 6 (checksum 2, no_checksum 1, cut_off 1, no_start 1, unreadable 1), of"
+        " them GGA: 6." in "\n".join(log.warnings)
     )
     # the lost start leaves its talker outside
     assert "bytes, 3 of them outside sentences" not in log.text
@@ -249,7 +249,7 @@ def test_rejected_sentences_are_listed(write):
 def test_positions_of_rmc_alone_are_told(write):
     log = Log()
     assert read([write(*walked(epochs=3), rmc("080000.00", "140525"))], log)["EPOCHS"] == 3
-    assert "1 positions stand in RMC alone" in "\n".join(log.warnings)
+    assert "positions that stand in RMC alone: 1" in "\n".join(log.warnings)
 
 
 def test_no_separation_is_told(write):

@@ -544,7 +544,10 @@ def test_null_empty_and_impossible_positions_are_counted():
     result = reconstruct(layer, log)
     assert reasons_of(result)["no_position"] == 5
     assert result["EPOCHS_READ"] == len(rows) == result["EPOCHS_KEPT"] + result["EPOCHS_REJECTED"]
-    assert any("2 epochs have coordinates that are infinite" in text for text in log.warnings)
+    assert any(
+        "range of the layer's CRS: 2. They count as having no position" in text
+        for text in log.warnings
+    )
 
 
 def test_selected_features_only(qgis_new_project, plain_result):

@@ -128,7 +128,7 @@ def test_a_report_is_printed_where_asked_also_without_the_page(tmp_path):
     result = run("compareedges", {**given, "REPORT_PDF": str(path)}, log)
     assert result["REPORT_PDF"] == str(path) and path.read_bytes().startswith(b"%PDF")
     assert "REPORT" not in result
-    assert re.search(r"Report printed: \d pages", log.text)
+    assert re.search(r"Report printed. Pages: \d", log.text)
     assert [one.name for one in tmp_path.iterdir()] == ["report.pdf"]
 
 

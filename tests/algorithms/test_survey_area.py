@@ -60,7 +60,7 @@ def test_only_existing_ignores_where_anyone_walked():
     result = compare(edges, old, log)
     assert statuses(result) == ["agrees", "only_existing", "not_visited", "not_visited"]
     assert [round(row["visited_share"], 2) for row in rows(result)] == [1, 1, 0, 0]
-    assert "Not visited: 2 lines" in log.text
+    assert "Lines not visited, of which nothing is said: 2" in log.text
     summary = {(row["subject"], row["measure"]): row["value"] for row in rows(result, "SUMMARY")}
     assert summary["existing", "lines_not_visited"] == 2
     assert summary["existing", "visited_length"] == pytest.approx(80 / 0.9997, rel=1e-3)

@@ -73,7 +73,7 @@ def test_vertices_that_are_taken_out():
     there = np.array([True, True, False, False, True, False, True])
     filled, kept = layer_frame.kept_offsets(offsets, there)
     assert filled.tolist() == [True, False, True] and kept.tolist() == [0, 2, 4]
-    assert "3 vertices have no position" in layer_frame.lost_vertices("edges", there)
+    assert "outside the range of the CRS: 3." in layer_frame.lost_vertices("edges", there)
     assert layer_frame.lost_vertices("edges", there[:2]) == ""
 
 

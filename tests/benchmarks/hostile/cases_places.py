@@ -42,13 +42,13 @@ def run_on(box, algorithm, layer, other=None):
 @case(PLACES, each=tuple((name, vertex) for name in FAR for vertex in (0, 14, 29)), limit=20)
 def one_vertex_at_nought(box, algorithm, vertex):
     outcome = run_on(box, algorithm, lines([(1, vertex)]))
-    return box.warned(outcome, "1 positions are 0, 0")
+    return box.warned(outcome, "positions 0, 0, far from all others: 1")
 
 
 @case(PLACES, each=tuple(name for name in FAR if FAR[name][1]), limit=20)
 def one_vertex_at_nought_of_the_other_layer(box, algorithm):
     outcome = run_on(box, algorithm, lines(), lines([(1, 14)], "basemap", apart=0.1))
-    return box.warned(outcome, "“basemap”: 1 positions are 0, 0")
+    return box.warned(outcome, "“basemap”: positions 0, 0, far from all others: 1")
 
 
 @case(PLACES, each=tuple(FAR), limit=20)
@@ -57,7 +57,7 @@ def one_vertex_far_away(box, algorithm):
     shapes[2] = shapes[2].copy()
     shapes[2][7] += 2e6
     return box.warned(
-        run_on(box, algorithm, line_layer(shapes, origin=ORIGIN)), "vertices lie more than"
+        run_on(box, algorithm, line_layer(shapes, origin=ORIGIN)), "vertices more than"
     )
 
 
@@ -71,7 +71,7 @@ def epochs_at_nought(box, several):
 
     outcome = box.run("reconstructedges", INPUT=layer_of(rows, place=place), OUTPUT="memory:",
                       REJECTED="memory:")  # fmt: skip
-    box.warned(outcome, "positions are 0, 0")
+    box.warned(outcome, "positions 0, 0")
     reasons = [row["reason"] for row in table(outcome["REJECTED"])]
     return box.right(reasons.count("no_position") == several, f"{reasons}")
 

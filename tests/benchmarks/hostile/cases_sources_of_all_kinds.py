@@ -765,7 +765,7 @@ def lines_that_are_none(box, algorithm, key, kind):
     outcome = box.run(algorithm, **given)
     if outcome.error:
         return box.refused(outcome, "odd layer|" + key)
-    return box.warned(outcome, "odd layer|no partner|no numbers|check points|" + key)
+    return box.warned(outcome, "odd layer|without a partner|no numbers|check points|" + key)
 
 
 CURVES = (

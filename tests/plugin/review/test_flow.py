@@ -54,3 +54,4 @@ def test_all_repairs_can_be_reached(width):
         assert button.isVisible() and button.width() >= button.sizeHint().width()
         assert bar.tools.rect().contains(button.geometry())
     assert bar.rect().contains(bar.tools.geometry())
+    assert bar.minimumSizeHint().height() >= bar.tools.geometry().bottom()  # covers nothing
