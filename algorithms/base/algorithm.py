@@ -27,7 +27,7 @@ from ..host.feedback import (
     progress_between,
     raise_if_cancelled,
 )
-from ..host.fields import as_database_takes, maps_as_text
+from ..host.fields import as_database_takes, flags_as_numbers, maps_as_text
 from ..host.figures import printed, spoken, translate
 from ..host.quotes import quoted
 from ..host.watching import listening, without_raising
@@ -476,12 +476,14 @@ class Algorithm(Reports):
         adds_rows = self._adds_rows(parameters, name)
         if not adds_rows and targets.is_database(text):
             fields = self._database_fields(fields, name)
-        maps = []
+        maps, flags = [], []
         path = targets.path_of_sink(text)
         # older hosts write maps into no file, newer ones into data bases alone
         takes_maps = targets.is_database(text) and Qgis.versionInt() >= 34000
         if text and not adds_rows and not takes_maps:
             fields, maps = maps_as_text(fields)
+        if not adds_rows and targets.has_no_flags(text):
+            fields, flags = flags_as_numbers(fields)
         opened = Opened(self.label(name), text, path, adds_rows)
         self.begun.append(opened)
         sink, destination = self._open(
@@ -495,7 +497,7 @@ class Algorithm(Reports):
             at = str(opened.staged.path) if opened.staged is not None else destination
             sink = in_pieces(sink, at, fields, geometry_type, crs, context.transformContext())
         opened.writer = Writer(sink, opened.failure)
-        opened.writer.maps = maps
+        opened.writer.maps, opened.writer.flags = maps, flags
         return sink, destination
 
     def _database_fields(self, fields, name):

@@ -212,6 +212,27 @@ def maps_as_text(fields):
     return made, places
 
 
+def flags_as_numbers(fields):
+    """Fields with whole numbers in the place of yes and no, which SpatiaLite has not.
+
+    Parameters
+    ----------
+    fields : QgsFields
+
+    Returns
+    -------
+    fields : QgsFields
+        The same, in the same order.
+    places : list of int
+        Of those that were yes or no.
+    """
+    places = [place for place, old in enumerate(fields) if kind(old) == "bool"]
+    made = QgsFields()
+    for place, old in enumerate(fields):
+        made.append(field(old.name(), "Int") if place in places else old)
+    return made, places
+
+
 def _written_before(source_fields, added):
     """Source fields that one of our runs wrote and that are written again.
 

@@ -15,13 +15,17 @@ SECONDS_PER_LOOK = 0.1  # s between two looks at the cancel button
 def without_raising():
     """GDAL answers with codes meanwhile, as it does unless somebody had it raise errors; also a
     decorator. The setting is one of the whole process, and any other plugin may have changed it."""
-    raising = [module for module in (gdal, ogr, osr) if module.GetUseExceptions()]
-    for module in raising:
-        module.DontUseExceptions()
+    silenced = []
+    for _ in range(3):  # GDAL refuses any but the one that was told to raise last
+        for module in (gdal, ogr, osr):
+            if module.GetUseExceptions():
+                with contextlib.suppress(RuntimeError):
+                    module.DontUseExceptions()
+                    silenced.append(module)
     try:
         yield
     finally:
-        for module in raising:
+        for module in reversed(silenced):
             module.UseExceptions()
 
 

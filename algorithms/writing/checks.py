@@ -128,7 +128,8 @@ def missing_of_layer(uri, rows):
     provider = {"postgis": "postgres"}.get(provider, provider)
     if provider not in QgsProviderRegistry.instance().providerList():
         provider, address = "ogr", uri
-    layer = QgsVectorLayer(address, "", provider)
+    # the host writes “provider://…”, and SpatiaLite takes the slashes for a part of the address
+    layer = QgsVectorLayer(address.removeprefix("//"), "", provider)
     if not layer.isValid():
         return tr("it cannot be opened again")
     found = layer.dataProvider().featureCount()

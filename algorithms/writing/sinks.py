@@ -281,6 +281,8 @@ class Writer:
         Rows handed on so far.
     maps : list of int
         Places of attributes that are written as JSON text.
+    flags : list of int
+        Places of yes and no that are written as 1 and 0.
     placed : bool
         True where all geometries are known to have a place.
     unplaced : int
@@ -290,7 +292,7 @@ class Writer:
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
         self.written = self.unplaced = 0
-        self.maps, self.placed = [], False
+        self.maps, self.flags, self.placed = [], [], False
 
     def add(self, feature):
         if self.kept is not None:
@@ -300,6 +302,10 @@ class Writer:
             value = feature.attribute(place)
             if not is_null(value):
                 feature.setAttribute(place, json.dumps(value, ensure_ascii=False, default=str))
+        for place in self.flags:
+            value = feature.attribute(place)
+            if not is_null(value):
+                feature.setAttribute(place, int(value))
         self.block.append(feature)
         if len(self.block) >= BLOCK:
             self.flush()

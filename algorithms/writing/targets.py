@@ -265,6 +265,12 @@ def is_database(text):
     return bool(text) and (inner_layer(text) is not None or bool(_PROVIDER.match(text)))
 
 
+def has_no_flags(text):
+    """True for a data base of the host's that knows no yes and no: SpatiaLite."""
+    found = _PROVIDER.match(text)
+    return bool(found) and found.group(1) == "spatialite"
+
+
 def inner_layer(text):
     """File and name of the layer for a destination that is a layer of a file; None for others."""
     found = _PROVIDER.match(text)

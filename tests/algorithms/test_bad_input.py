@@ -153,7 +153,7 @@ def test_some_unreadable_times_are_counted_and_named():
     layer = with_values({"time": lambda row, index: "at ten" if index < 3 else iso(row["seconds"])})
     result = reconstruct(layer, log)
     assert any(
-        "3 times in field “time” cannot be read, for example “at ten”" in text
+        "Times in field “time” that cannot be read, for example “at ten”: 3." in text
         for text in log.warnings
     )
     assert sum(row["reason"] == "no_time" for row in table(result["REJECTED"])) == 3
@@ -198,7 +198,7 @@ def test_text_where_numbers_belong(refused):
         "“h_acc” holds text",
         "“Horizontal accuracy”",
         "“good”",
-        "59 rows",
+        "(rows: 59)",
         "metres",
     )
 

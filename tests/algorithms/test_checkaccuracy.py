@@ -189,7 +189,7 @@ def test_states_cover_every_check_point():
     assert rows[1]["d_east"] in (None, rows[2]["d_east"])  # NULL both
     assert any(
         "Check points without a partner, which are set aside: 1" in text for text in log.warnings
-    ) and any("have no position" in text for text in log.warnings)
+    ) and any("without a position" in text for text in log.warnings)
 
 
 def test_identifiers_pair_whatever_the_distance():

@@ -381,7 +381,7 @@ def test_sigma_field_by_name_by_choice_and_with_gaps():
     log = Log()
     found = compare(wide, old, log, REMOVE_SHIFT=False)
     assert statuses(found)[0] == ["agrees", "agrees"]
-    assert "field “sigma_cross”, empty in 1 rows, for which 0.2 m is taken" in log.text
+    assert "field “sigma_cross”, rows without a value: 1; for these 0.2 m is taken" in log.text
     log = Log()
     found = compare(wide, old, log, SIGMA_FIELD="OTHER", REMOVE_SHIFT=False)
     assert statuses(found)[0] == ["displaced", "displaced"]
@@ -484,7 +484,8 @@ def test_rows_without_geometry_get_no_status():
     ]
     assert found == [[None, "agrees", None], ["agrees", None]]
     assert (
-        "Layer “edges”: 2 rows have no geometry" in log.text and "Layer “old”: 1 rows" in log.text
+        "Layer “edges”: rows with no geometry, or no length, which get no status: 2." in log.text
+        and "Layer “old”: rows with no geometry, or no length, which get no status: 1." in log.text
     )
 
 

@@ -178,7 +178,7 @@ def test_elements_of_a_line():
     )
     assert (result["EDGES"], result["TANGENTS"], result["ARCS"], result["CORNERS"]) == (1, 4, 2, 1)
     assert (
-        "4 tangents, 2 arcs, 1 corners" in log.text
+        "tangents 4, arcs 2, corners 1" in log.text
         and re.search(r"Radii from [56]\.\d\d to [89]\.\d\d m", log.text)
         and "no heights" in log.text
     )

@@ -278,7 +278,7 @@ def test_multi_part_and_flat_lines():
     )
     result = merge(layer, log)
     assert sorted(row["sources"] for row in table(result["OUTPUT"])) == ["5/1, 6", "5/2"]
-    assert any("1 rows have no geometry" in text for text in log.warnings)
+    assert any("rows left out, with no geometry, or no length: 1." in text for text in log.warnings)
     assert any(
         "No edge has a height" in text and "Fields that tell edges apart" in text
         for text in log.warnings
@@ -338,7 +338,7 @@ def test_sigma_that_cannot_be(tmp_path, wrong):
         "“walked edges”",
         "“sigma_cross”",
         "greater than 0",
-        "(1 rows)",
+        "(rows: 1)",
         "Uncertainty across",
     ):
         assert piece in message

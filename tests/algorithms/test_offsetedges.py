@@ -100,7 +100,7 @@ def test_parallels_of_edges():
     ) == (2, 4, 0)
     assert (
         result["OUTPUT"].wkbType() == QgsWkbTypes.Type.LineStringZ
-        and "Parallels: 4 of 2 edges" in log.text
+        and "Parallels: 4 (edges of “edges”: 2)" in log.text
     )
 
 
@@ -191,7 +191,9 @@ def test_what_vanishes_is_counted_and_named(tmp_path):
         OUTPUT=str(tmp_path / "out.gpkg"),
     )
     assert result["VANISHED"] == 1 and result["LINES"] == 3
-    assert any("1 parallels vanished" in text and "1 (middle)" in text for text in log.warnings)
+    assert any(
+        "Parallels that vanished" in text and ": 1 (1 (middle))" in text for text in log.warnings
+    )
 
 
 # Bad input

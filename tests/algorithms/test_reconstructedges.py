@@ -210,7 +210,7 @@ def test_log_tells_what_was_done(plain_walk, plain_result):
         "not_fixed: 6",
         "poor_accuracy: 2",
         "Limits",
-        "Standing still",
+        "Epochs collapsed while standing still",
         "Edges:",
         "Gaps:",
         "Median uncertainty",

@@ -40,7 +40,7 @@ def test_every_row_is_in_one_of_the_two(target, tmp_path):
     assert all(row["height_used"] for row in kept)
     # eight epochs stand still at each end
     assert sum(row["role"] == "standing" for row in kept) >= 14
-    for piece in ("Epochs read: 120", "Standing still", "Limits"):
+    for piece in ("Epochs read: 120", "Epochs taken standing still", "Limits"):
         assert piece in log.text
 
 

@@ -104,10 +104,11 @@ class Outline(Truth):
 
 def read_lines(path):
     """Lines of the first layer of a file, in the order of their ids, as arrays of shape (v, 2)."""
-    from osgeo import gdal, ogr
+    from osgeo import ogr
 
-    gdal.UseExceptions()
     source = ogr.Open(str(path))
+    if source is None:  # GDAL is not told to raise: it would do so in all that follows
+        raise FileNotFoundError(path)
     lines = [
         (feature.GetFID(), np.array(feature.GetGeometryRef().GetPoints())[:, :2])
         for feature in source.GetLayer(0)

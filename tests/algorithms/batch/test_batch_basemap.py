@@ -105,7 +105,10 @@ def test_only_what_was_accepted_is_taken_over(tmp_path, walks_layer, basemap_lay
     decide(tmp_path, "edges", "hold", edge_id=edge_along(tmp_path, 60.0))
     decide(tmp_path, "existing_status", "Accepted", name="far")  # none of the words
     process([walks_layer], tmp_path, log, **settings)
-    assert any("“existing_status”: 1 rows" in text and "Accepted" in text for text in log.warnings)
+    assert any(
+        "“existing_status”: rows whose decision" in text and "“Accepted”: 1." in text
+        for text in log.warnings
+    )
     found = updated(tmp_path)
     assert found.pop("south") == "replaced" and found.pop("gone") == "retired"
     assert sorted(found.values()) == ["added", "unchanged", "unchanged"]

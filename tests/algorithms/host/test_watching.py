@@ -3,6 +3,7 @@
 import re
 import threading
 import time
+from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -82,6 +83,21 @@ def test_nothing_of_gdal_raises_during_a_run(module):
         assert module.GetUseExceptions()
     finally:
         if not before:
+            module.DontUseExceptions()
+
+
+@pytest.mark.parametrize("order", list(permutations((gdal, ogr, osr))))
+def test_nothing_of_gdal_raises_whatever_was_told_to_first(order):
+    """GDAL 3.6 takes that back from the last to the first alone."""
+    told = [module for module in order if not module.GetUseExceptions()]
+    for module in told:
+        module.UseExceptions()
+    try:
+        with watching.without_raising():
+            assert not any(module.GetUseExceptions() for module in order)
+        assert all(module.GetUseExceptions() for module in order)
+    finally:
+        for module in reversed(told):
             module.DontUseExceptions()
 
 

@@ -72,7 +72,7 @@ def test_rows_without_a_length_are_left_out_and_told():
     _, edges = read(
         [straight(0.0), None, straight(4.0, (3, 3.0001))], [[1, 0], [2, 0], [3, 0]], log=log
     )
-    assert edges.labels == ["1"] and any("2 rows" in text for text in log.warnings)
+    assert edges.labels == ["1"] and any("no length: 2." in text for text in log.warnings)
 
 
 def test_points_are_refused():

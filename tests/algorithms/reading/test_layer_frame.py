@@ -51,7 +51,7 @@ def test_cancelling_stops_it():
 def test_rows_without_a_length_are_counted_and_refused_where_there_are_no_others():
     log = Log()
     layer_frame.refuse_without_length(source(), 2, 3, log)
-    assert "1 rows have no geometry" in log.warnings[0]
+    assert "rows left out, with no geometry, or no length: 1." in log.warnings[0]
     with pytest.raises(QgsProcessingException, match="“edges”: no row holds a line with a length"):
         layer_frame.refuse_without_length(source(), 0, 3, log)
 

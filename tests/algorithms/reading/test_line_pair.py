@@ -71,7 +71,7 @@ def test_uncertainties_come_by_row():
     assert_allclose(read(edges_with(0.01, 0.03), log=log).edges.sigma, [0.01, 0.03])
     assert any("median 0.020 m" in text for text in log.infos)
     assert_allclose(read(edges_with(0.01, None), log=log).edges.sigma, 0.01)
-    assert "empty in 1 rows" in log.warnings[-1]
+    assert "rows without a value: 1;" in log.warnings[-1]
     assert_allclose(read(edges_with(0.01, 0.03), field=None).edges.sigma, 0.0)
 
 
@@ -88,7 +88,7 @@ def test_one_uncertainty_that_hides_every_move_is_warned_of():
     three = [*EDGES, EDGES[0] + (0.0, 9.0)]
     fields = (("sigma_cross", "double"),)
     read(line_layer(three, "edges", fields=fields, values=[[0.01], [0.02], [999.0]]), log=log)
-    assert any("1 edges" in text and "999 m" in text for text in log.warnings)
+    assert any("999 m (1-sigma): 1." in text for text in log.warnings)
 
 
 def test_two_empty_layers_are_refused():
@@ -98,7 +98,7 @@ def test_two_empty_layers_are_refused():
 
 def test_rows_without_a_length_are_told():
     found = read(existing=line_layer([*EXISTING, None], "basemap"))
-    assert any("1 rows have no geometry" in text for text in found.notes)
+    assert any("which get no status: 1." in text for text in found.notes)
     assert np.count_nonzero(found.existing.length() > 0) == 3
 
 
