@@ -115,7 +115,7 @@ class Carried:
         """For log and report; empty where nothing had been changed."""
         if not self.total and not self.superseded and not self.returned:
             return ""
-        said = tr("rows carried over: {} (edited {}, deleted {}, added {})").format(
+        said = tr("{} carried over (edited {}, deleted {}, added {})").format(
             self.total, *self.counts.values()
         )
         if self.superseded:

@@ -232,7 +232,7 @@ class Control:
                 ).format(self.distance, ", ".join(alone) or tr("all days"))
             )
         wrong = [day.name for day in met if day.wrong]
-        text = tr("days checked: {}, off: {}").format(len(met), len(wrong))
+        text = tr("days checked {}, off {}").format(len(met), len(wrong))
         return f"{text}: {', '.join(wrong)}" if wrong else text
 
 

@@ -112,9 +112,9 @@ class Stages:
         self.run.gather("disagreements", parts["DISAGREEMENTS"], of_pass)
         self.run.gather("merged", parts["OUTPUT"], of_edge)
         self._take_edges("merged", *self.run.made["merged"])
-        return self.tr(
-            "edges: {}, of them merged from several walks: {}; disagreements: {}"
-        ).format(numbers["EDGES"], numbers["MERGED"], len(parts["DISAGREEMENTS"].rows))
+        return self.tr("edges {}, of them merged from several walks {}; disagreements {}").format(
+            numbers["EDGES"], numbers["MERGED"], len(parts["DISAGREEMENTS"].rows)
+        )
 
     def fit(self, stage):
         """Tangents and arcs."""
@@ -131,7 +131,7 @@ class Stages:
 
         self.run.gather("alignments", parts["OUTPUT"])
         self.run.gather("elements", parts["ELEMENTS"], of_edge, carries_layer=False)
-        return self.tr("tangents: {}, arcs: {}, corners: {}").format(
+        return self.tr("tangents {}, arcs {}, corners {}").format(
             numbers["TANGENTS"], numbers["ARCS"], numbers["CORNERS"]
         )
 
@@ -180,7 +180,7 @@ class Stages:
 
         self.run.gather("revisits", parts["OUTPUT"], of_order, carries_layer=False)
         self.run.gather("revisit_reasons", parts["REASONS"], of_reason, carries_layer=False)
-        return self.tr("places: {}, findings: {}").format(numbers["PLACES"], numbers["FOUND"])
+        return self.tr("places {}, findings {}").format(numbers["PLACES"], numbers["FOUND"])
 
     def _lists_to_revisit(self):
         """What tells of places to revisit: a layer for each parameter, whose rows have the numbers

@@ -2200,8 +2200,8 @@
    <translation>Kanten nach {}, Bestandslinien nach {}</translation>
   </message>
   <message>
-   <source>edges: {}, of them merged from several walks: {}; disagreements: {}</source>
-   <translation>Kanten: {}, davon aus mehreren Begehungen zusammengeführt: {}; Widersprüche: {}</translation>
+   <source>edges {}, of them merged from several walks {}; disagreements {}</source>
+   <translation>Kanten {}, davon aus mehreren Begehungen zusammengeführt {}; Widersprüche {}</translation>
   </message>
   <message>
    <source>ellipsoidal: height above the WGS 84 ellipsoid, altitude plus geoid separation, in EPSG:4979. orthometric: the receiver's altitude above its own geoid model, in EPSG:4326. Both stand in fields as well, in metres.</source>
@@ -2260,8 +2260,8 @@
    <translation>nichts</translation>
   </message>
   <message>
-   <source>places: {}, findings: {}</source>
-   <translation>Orte: {}, Befunde: {}</translation>
+   <source>places {}, findings {}</source>
+   <translation>Orte {}, Befunde {}</translation>
   </message>
   <message>
    <source>results</source>
@@ -2272,8 +2272,8 @@
    <translation>signifikant</translation>
   </message>
   <message>
-   <source>tangents: {}, arcs: {}, corners: {}</source>
-   <translation>Geraden: {}, Kreisbögen: {}, Ecken: {}</translation>
+   <source>tangents {}, arcs {}, corners {}</source>
+   <translation>Geraden {}, Kreisbögen {}, Ecken {}</translation>
   </message>
   <message>
    <source>temporary layer</source>
@@ -2593,12 +2593,12 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>Die Ergebnisse hatten eigene Trigger ({}), die neu angelegte Tabellen nicht behalten können: sie wieder anlegen.</translation>
   </message>
   <message>
-   <source>rows carried over: {} (edited {}, deleted {}, added {})</source>
-   <translation>übernommene Zeilen: {} (bearbeitet {}, gelöscht {}, hinzugefügt {})</translation>
-  </message>
-  <message>
    <source>the layer is not part of the new results</source>
    <translation>der Layer ist nicht Teil der neuen Ergebnisse</translation>
+  </message>
+  <message>
+   <source>{} carried over (edited {}, deleted {}, added {})</source>
+   <translation>{} übernommen (bearbeitet {}, gelöscht {}, hinzugefügt {})</translation>
   </message>
   <message>
    <source>“{}”, {}: rows kept in “superseded”: {} ({}).</source>
@@ -2863,8 +2863,8 @@ Beide Layer können in beliebigem KBS vorliegen; die Bestandslinien werden mit d
    <translation>alle Tage</translation>
   </message>
   <message>
-   <source>days checked: {}, off: {}</source>
-   <translation>kontrollierte Tage: {}, abweichend: {}</translation>
+   <source>days checked {}, off {}</source>
+   <translation>kontrollierte Tage {}, abweichend {}</translation>
   </message>
   <message>
    <source>either the control points “{}” or the results have no CRS.</source>

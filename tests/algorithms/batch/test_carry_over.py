@@ -140,12 +140,12 @@ def test_a_rerun_does_not_undo_the_review(out):
         process(two_layers(), out, log)
         check_reviewed(out, keys, shape)
         assert len(rows_of(out)) == before  # one deleted, one added
-        assert "rows carried over: 5 (edited 3, deleted 1, added 1)" in log.text
+        assert "5 carried over (edited 3, deleted 1, added 1)" in log.text
         assert superseded(out) == []
     told = {(row["section"], row["name"]): row["value"] for row in rows_of(out, "run_log")}
     assert told["count", "changes_edited"] == "3" and told["result", "edges"] == str(before)
     page = (out / "report.html").read_text(encoding="utf-8")
-    assert "Changes made by hand: 5 rows carried over" in page
+    assert "Changes made by hand: 5 carried over" in page
     assert held
 
 
