@@ -46,8 +46,8 @@ class Stream:
         Evidence that short excursions are gross errors rather than short sides, beyond what is
         usual, squared sigmas.
     detail : float
-        Factor on sigmas where tangents and arcs are chosen, 1 or less: less where the layer shows
-        many corners and bends.
+        Factor on sigmas where tangents and arcs are chosen: less than 1 where the layer shows many
+        corners and bends, more than 1 in fast streams of a layer that shows few.
     cells : float, shape (captures, 2, 2)
         Both sides of a cell of the grid that positions were rounded to, each as x and y, metres; 0
         where the grid is fine or unknown.
@@ -390,7 +390,8 @@ def stream_of(medians, nominal, settings):
     cells = np.tile(np.array(nominal.grid), (count, 1, 1))
     rounding = SIGMA * distance(*cells.T).max(axis=0)
     # stairs of a coarse grid look like corners
-    detail = np.where(rounding > noise, 1.0, _detail(nominal.bent, interval))
+    memory = memory_factors(nominal.process, interval)
+    detail = np.where(rounding > noise, 1.0, _detail(nominal.bent, interval, memory))
     noise = np.maximum(noise, rounding)
     time_limit = (
         np.full(count, float(settings.max_time_gap))
@@ -409,7 +410,7 @@ def stream_of(medians, nominal, settings):
         spacing=spacing,
         noise=noise,
         noise_up=noise_up,
-        memory=memory_factors(nominal.process, interval),
+        memory=memory,
         memory_up=memory_up,
         remembered=np.full(count, nominal.process[0]),
         memory_time=np.full(count, nominal.process[1]),
@@ -422,17 +423,19 @@ def stream_of(medians, nominal, settings):
     )
 
 
-def _detail(bent, interval):
+def _detail(bent, interval, memory):
     """Factor on the sigmas that decide on elements, shape (captures,), from the layer's share of
-    epochs far off the cubic.
+    epochs far off the cubic and the `memory` factors of the noise.
 
     Corners and bends make the noise look greater than it is, and where there are many, one more is
-    likelier. Neighbours in fast streams share their noise, so that less can be told there.
+    likelier. Neighbours in fast streams share their noise, so that less can be told there, and
+    where there are few, noise with a memory must not pass for bends.
     """
     many = np.clip((bent - BENDS.few) / (BENDS.many - BENDS.few), 0.0, 1.0)
     least = 1 / STREAM.telling_rate
     apart = np.clip((interval - least) / (BENDS.interval - least), 0.0, 1.0)
-    return BENDS.noise ** (many * apart)
+    remembered = BENDS.memory_power / 2 * (1 - many) * (1 - apart)
+    return BENDS.noise ** (many * apart) * memory**remembered
 
 
 def _noise_up(medians, nominal, interval):

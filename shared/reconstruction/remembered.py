@@ -52,7 +52,9 @@ def with_memory(runs, chains, stream):
     told = _independent(process, stream.interval)[capture]
     lacking = _lacking(left, total, weight, told, (group_index(chains.bounds), capture))
     slow = correlated_sigma(chains, positions.x, positions.y, weight, _slow_error(positions)) ** 2
-    return replace(chains, sigma=np.sqrt(square + lacking)), np.minimum(slow, 1.0)
+    # noise with a memory has a hand in which elements are chosen, which no covariance counts
+    chosen = np.maximum(stream.detail[capture], 1.0) ** 2
+    return replace(chains, sigma=np.sqrt(chosen * square + lacking)), np.minimum(slow, 1.0)
 
 
 def _independent(process, interval):

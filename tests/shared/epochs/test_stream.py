@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from epochwalks import STEP, along, straight, table_of, table_of_captures, take
 from numpy.testing import assert_allclose, assert_array_equal, assert_array_less
+from scipy.signal import lfilter
 
 from curbwright.shared.epochs.rounding import SIGMA
 from curbwright.shared.epochs.screening import screen
@@ -120,6 +121,19 @@ def test_many_corners_and_bends_in_a_layer_let_it_show_more_detail():
     assert_array_less(many.detail, fast.detail)
     assert BENDS.noise < one.detail[0] < 1.0  # a single capture says less
     assert_allclose(many.telling, BENDS.noise**2)
+
+
+def test_noise_with_a_memory_is_no_detail_in_a_fast_stream_without_bends():
+    rng = np.random.default_rng(4)
+    walks = []
+    for _ in range(6):
+        noise = 0.01 * lfilter([np.sqrt(1 - 0.78**2)], [1.0, -0.78], rng.normal(size=(2, 800)))
+        walks.append({"x": 0.125 * np.arange(800.0) + noise[0], "y": noise[1]})
+    table, _ = table_of_captures(walks)
+    table = dataclasses.replace(table, seconds=0.125 * np.arange(4800.0) + 60.0 * table.capture)
+    stream = screen(table).stream
+    assert_allclose(stream.detail, stream.memory ** (BENDS.memory_power / 2))
+    assert (stream.detail > 1.1).all()
 
 
 def test_positions_on_a_coarse_grid_are_no_better_than_it():

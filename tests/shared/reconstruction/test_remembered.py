@@ -90,8 +90,9 @@ def differences(one, other):
 @pytest.mark.one_in(2)
 @pytest.mark.parametrize("rate", [2, 4, 8])
 def test_sigma_is_what_repeated_walks_show(rate):
-    stations = fitted(walks(rate)).stations
-    off, sigma = true_distance(stations), stations.sigma_cross
+    result = fitted(walks(rate))
+    off, sigma = true_distance(result.stations), result.stations.sigma_cross
+    assert len(result.edges) <= 25  # of 24 walks: noise with a memory makes no elements to doubt
     assert 0.8 < np.sqrt(np.mean(off**2)) / np.sqrt(np.mean(sigma**2)) < 1.15
     assert 0.91 < np.mean(off < BAND * sigma) < 0.985
 
