@@ -208,12 +208,18 @@ def _differences(layer, edits, look):
 
 
 def native(field, provider):
-    """A field with the name that its type has in a source, which databases make a column of."""
-    known = [one.mTypeName for one in provider.nativeTypes() if one.mType == field.type()]
-    if not known or field.typeName() in known:
-        return field
+    """A field with the name that its type has in a source, which databases make a column of, and
+    with the length that the host will read of it: saving stops where that is another."""
+    known = {
+        one.mTypeName: (one.mMinLen, one.mMaxLen)
+        for one in provider.nativeTypes()
+        if one.mType == field.type()
+    }
     out = QgsField(field)
-    out.setTypeName("text" if "text" in known else known[0])
+    if known and field.typeName() not in known:
+        out.setTypeName("text" if "text" in known else next(iter(known)))
+    if known.get(out.typeName()) == (-1, -1):  # of PostGIS: any length
+        out.setLength(-1)
     return out
 
 

@@ -462,6 +462,22 @@ def test_in_place_of_a_database_that_is_lost_half_way_fails_and_changes_nothing(
     assert database.run(former) == before[0]
 
 
+def test_edits_of_an_open_table_of_postgis_are_saved_at_once(
+    postgis, basemap_layer, edges_layer, qgis_new_project
+):
+    """The host adds the fields, reads them, and saves nothing more where they are others."""
+    database = postgis.new_database()
+    database.run("create table basemap (id serial primary key, geom geometry(LineString, 32631))")
+    for row in basemap_layer.getFeatures():
+        wkt = row.geometry().asWkt(6)
+        database.run(f"insert into basemap (geom) values (st_geomfromtext('{wkt}', 32631))")
+    layer = database.layer("basemap", kind="LineString", srid=32631)
+    QgsProject.instance().addMapLayer(layer)
+    update(layer, edges_layer, IN_PLACE=True)
+    assert layer.isEditable() and layer.commitChanges(), layer.commitErrors()
+    assert ("replaced",) in database.run('select "update" from basemap')
+
+
 @pytest.mark.parametrize("shape", ["shp", "gpkg"])
 def test_in_place_of_files_once_more_changes_nothing(tmp_path, basemap_layer, edges_layer, shape):
     path = str(tmp_path / f"basemap.{shape}")
