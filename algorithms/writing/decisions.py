@@ -5,6 +5,7 @@ from qgis.PyQt.QtCore import QDateTime
 
 from ..host.fields import field
 from ..host.figures import translate
+from .edit_saving import native
 from .presentation import DECISIONS, REVIEW
 
 TYPES = dict(zip(REVIEW, ("QString", "QString", "QString", "QDateTime")))
@@ -78,7 +79,8 @@ def decide(layer, decisions, title):
 def _put(layer, decisions):
     """Whether the layer took all of them."""
     fine = all(
-        layer.fields().lookupField(name) >= 0 or layer.addAttribute(field(name, TYPES[name]))
+        layer.fields().lookupField(name) >= 0
+        or layer.addAttribute(native(field(name, TYPES[name]), layer.dataProvider()))
         for name in REVIEW
     )
     places = [layer.fields().lookupField(name) for name in REVIEW]

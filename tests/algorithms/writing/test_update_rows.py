@@ -2,7 +2,10 @@
 
 from types import SimpleNamespace
 
+from qgis.core import QgsProject
+
 from curbwright.algorithms.reading.decisions import Decisions
+from curbwright.algorithms.writing.decisions import decide
 from curbwright.algorithms.writing.update_rows import UpdateRows
 
 RULE = "clear case"
@@ -25,3 +28,17 @@ def test_a_rule_decided_only_where_no_person_did():
     assert decider(RULE, "Ada") == "Ada"
     assert decider("Grace", "Ada") == "Grace"
     assert decider(None, "Ada") == "Ada" and decider(None, None) is None
+
+
+def test_decisions_go_into_an_open_table_of_postgis(postgis, qgis_new_project):
+    """Which has no fields for them yet; the host saves nothing where it reads others."""
+    database = postgis.new_database()
+    database.run(
+        "create table edges (id serial primary key, geom geometry(LineString, 32631));"
+        " insert into edges (geom) values (st_geomfromtext('LINESTRING(0 0, 1 1)', 32631))"
+    )
+    layer = database.layer("edges", kind="LineString", srid=32631)
+    QgsProject.instance().addMapLayer(layer)
+    decide(layer, {1: ("accept", "seen")}, "Review")
+    assert layer.commitChanges(), layer.commitErrors()
+    assert database.run("select decision, remark from edges") == [("accept", "seen")]
