@@ -32,6 +32,8 @@ from qgis.PyQt.QtWidgets import (
 )
 from qgis.utils import iface, plugins
 
+from curbwright.plugin.field_widget import UNIT
+
 FOLDER, WORK = Path(os.environ["TUTORIAL_FOLDER"]), Path(os.environ["TUTORIAL_WORK"])
 RESULTS, REPORT = WORK / "results", WORK / "update.html"
 CAPTURES = "captures_plumb", "captures_aimed", "captures_geographic"
@@ -158,7 +160,7 @@ def unfold(made, name):
     for box in made.mainWidget().findChildren(QGroupBox):
         box.setProperty("collapsed", False)
     yield 0.5
-    label = made.algorithm().parameterDefinition(name).description()
+    label = made.algorithm().parameterDefinition(name).description().replace(UNIT, "")
     shown = next(one for one in made.findChildren(QLabel) if one.text().startswith(label))
     area = made.mainWidget().findChild(QScrollArea)
     place = shown.mapTo(area.widget(), QPoint(0, 0)).y()
