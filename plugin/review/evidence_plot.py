@@ -100,6 +100,7 @@ class EvidencePlot(QWidget):
         """Show the evidence of another line, or nothing but a note."""
         self.evidence, self.preview, self.note = evidence, None, note
         self.epoch, self.span, self.cursor = -1, None, np.nan
+        self._drag = self._spanning = self._anchor = None  # it may come while a button is down
         self.view = (0.0, evidence.axis.length) if evidence is not None else (0.0, 1.0)
         self.renew()
 

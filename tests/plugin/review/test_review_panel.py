@@ -13,9 +13,9 @@ from qgis.core import (
     QgsProject,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QPointF, Qt
-from qgis.PyQt.QtGui import QColor, QPalette
-from qgis.PyQt.QtWidgets import QMessageBox
+from qgis.PyQt.QtCore import QEvent, QPointF, Qt
+from qgis.PyQt.QtGui import QColor, QMouseEvent, QPalette
+from qgis.PyQt.QtWidgets import QApplication, QMessageBox
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
@@ -211,6 +211,28 @@ def test_evidence_shows_every_epoch_of_the_edge_with_its_reason(opened, hand):
     spike = list(evidence.epochs.word).index("spike")
     assert table.data(table.index(spike, 6)) == "why spike"
     assert evidence.epochs.across[spike] == pytest.approx(-0.5, abs=1e-3)
+
+
+def test_the_plot_is_dragged_until_its_evidence_goes(opened, hand):
+    look_at(opened, hand, 0)
+    plot = opened.panel.plot
+    plot.resize(400, 300)
+    plot.zoom(0.5)
+    low, high = plot.view
+    box = plot.strips(plot.rect(), plot.fontMetrics())[0].box
+    at = QPointF(box.center().x(), box.top() - 12.0)  # above the marks
+    left, none = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+
+    def send(kind, x):
+        where = at + QPointF(x, 0.0)
+        QApplication.sendEvent(plot, QMouseEvent(kind, where, where, left, left, none))
+
+    send(QEvent.Type.MouseButtonPress, 0.0)
+    send(QEvent.Type.MouseMove, 20.0)
+    assert plot.view[0] < low and np.diff(plot.view) == pytest.approx(high - low)
+    plot.set_evidence(None, "reading")
+    send(QEvent.Type.MouseMove, 40.0)
+    assert plot.view == (0.0, 1.0) and np.isnan(plot.cursor)
 
 
 def test_an_epoch_that_is_chosen_in_the_table_is_chosen_in_the_plot(opened, hand):
