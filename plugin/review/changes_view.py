@@ -10,13 +10,13 @@ from qgis.PyQt.QtWidgets import (
     QLabel,
     QPushButton,
     QSlider,
-    QTableView,
     QVBoxLayout,
     QWidget,
 )
 
 from ...algorithms.host.feedback import looked_through
 from ...algorithms.host.fields import is_null, spelling
+from .tables import plain_table
 from .words import changed, metres, tr
 
 WHAT, EXISTING, EDGES, MOVED, LENGTH, REASON = range(6)
@@ -162,17 +162,8 @@ class ChangesView(QWidget):
     def __init__(self, update, parent=None):
         super().__init__(parent)
         self.model = ChangesModel(self)
-        self.table = QTableView(self)
-        self.table.setModel(self.model)
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table = plain_table(self, self.model, tr("Changes of the update"))
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setAlternatingRowColors(True)
-        self.table.setShowGrid(False)
-        self.table.setWordWrap(False)
-        self.table.setTabKeyNavigation(False)
-        self.table.verticalHeader().hide()
-        self.table.verticalHeader().setDefaultSectionSize(int(1.5 * self.fontMetrics().height()))
-        self.table.setAccessibleName(tr("Changes of the update"))
         self.table.selectionModel().currentRowChanged.connect(self._current)
         self.table.installEventFilter(self)
         self.slider = QSlider(Qt.Orientation.Horizontal, self)

@@ -12,7 +12,6 @@ from qgis.PyQt.QtWidgets import (
     QMenu,
     QProgressBar,
     QSizePolicy,
-    QTableView,
     QToolButton,
     QVBoxLayout,
     QWidget,
@@ -20,6 +19,7 @@ from qgis.PyQt.QtWidgets import (
 
 from ...shared.review.worklist import Kind
 from . import words
+from .tables import plain_table
 from .words import tr
 from .worklist_model import DECISION, SCALE, Filter, WorklistModel
 
@@ -133,17 +133,8 @@ class ListView(QWidget):
         self.apply_filter()
 
     def _make_table(self):
-        self.table = QTableView(self)
-        self.table.setModel(self.model)
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table = plain_table(self, self.model, tr("Worklist"), ROW)
         self.table.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
-        self.table.setAlternatingRowColors(True)
-        self.table.setWordWrap(False)
-        self.table.setShowGrid(False)
-        self.table.setTabKeyNavigation(False)
-        self.table.setAccessibleName(tr("Worklist"))
-        self.table.verticalHeader().hide()
-        self.table.verticalHeader().setDefaultSectionSize(int(ROW * self.fontMetrics().height()))
         header = self.table.horizontalHeader()
         header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         header.setHighlightSections(False)

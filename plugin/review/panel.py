@@ -5,7 +5,6 @@ from qgis.gui import QgsDockWidget, QgsMessageBar
 from qgis.PyQt.QtCore import QSize, Qt, pyqtSignal
 from qgis.PyQt.QtGui import QIcon, QKeySequence
 from qgis.PyQt.QtWidgets import (
-    QAbstractItemView,
     QAction,
     QHBoxLayout,
     QLabel,
@@ -13,7 +12,6 @@ from qgis.PyQt.QtWidgets import (
     QMenu,
     QSizePolicy,
     QSplitter,
-    QTableView,
     QTabWidget,
     QToolBar,
     QToolButton,
@@ -25,6 +23,7 @@ from . import marks
 from .epoch_model import EpochModel
 from .evidence_plot import EvidencePlot
 from .list_view import ListView
+from .tables import plain_table
 from .words import decision_icon, tr
 
 NAME = "CurbwrightReview"
@@ -183,16 +182,7 @@ class ReviewPanel(QgsDockWidget):
         self.plot = EvidencePlot(body)
         self.epoch_model = EpochModel(self)
         self.epoch_model.set_dark(marks.is_dark(self.palette()))
-        self.epochs = QTableView(body)
-        self.epochs.setModel(self.epoch_model)
-        self.epochs.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.epochs.setAlternatingRowColors(True)
-        self.epochs.setShowGrid(False)
-        self.epochs.setWordWrap(False)
-        self.epochs.setTabKeyNavigation(False)
-        self.epochs.verticalHeader().hide()
-        self.epochs.verticalHeader().setDefaultSectionSize(int(1.5 * self.fontMetrics().height()))
-        self.epochs.setAccessibleName(tr("Epochs behind the line"))
+        self.epochs = plain_table(body, self.epoch_model, tr("Epochs behind the line"))
         self.tabs = QTabWidget(body)
         self.tabs.setDocumentMode(True)
         self.evidence_page = QWidget(self.tabs)
