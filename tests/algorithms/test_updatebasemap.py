@@ -531,6 +531,17 @@ def test_fields_of_validity_are_added_where_asked(basemap_layer, edges_layer):
     assert back.fields().names() == ["name"]
 
 
+def test_lines_of_which_the_table_says_nothing_stay_and_are_counted(basemap_layer, edges_layer):
+    first, log = update(basemap_layer, edges_layer), Log()
+    changes = first["CHANGES"]
+    gone = next(row.id() for row in changes.getFeatures() if row["what"] == "replaced")
+    assert changes.dataProvider().deleteFeatures([gone])
+    back = update(first["UPDATED"], log=log, UNDO=changes)["UPDATED"]
+    kept = [text for text in log.warnings if "has no change of them" in text]
+    assert len(kept) == 1 and kept[0].startswith("1 lines")
+    assert back.featureCount() == basemap_layer.featureCount()
+
+
 def test_a_deleted_line_comes_back_with_values_of_every_kind(edges_layer):
     fields = ("name:string", "seen:datetime", "built:date", "width:double")
     seen = QDateTime(QDate(2020, 1, 2), QTime(3, 4, 5))

@@ -122,6 +122,8 @@ def test_what_was_kept_aside_goes_back_where_nobody_has_decided_since():
     assert returned == [] and not plan.fields
     plan, returned = plan_return(aside, [row(8, WHOLE, start=500.0)], place)  # walked anew
     assert returned == []
+    plan, returned = plan_return(aside, [row(8, HALVES[0])], place)  # half of it alone
+    assert returned == [] and not plan.fields
     plan, returned = plan_return([("deleted", row(1, WHOLE))], [row(8, WHOLE)], place)
     assert returned == [0] and plan.removed == {8}
 

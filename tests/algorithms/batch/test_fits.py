@@ -3,7 +3,7 @@
 import sqlite3
 import zlib
 from contextlib import closing
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from walkedlayers import ORIGIN, Log, layer_of, to_file, walk
 
 from curbwright.algorithms import reconstructedges
 from curbwright.algorithms.batch import kept_copies
-from curbwright.algorithms.batch.fits import packed, unpacked
+from curbwright.algorithms.batch.fits import Fits, packed, unpacked
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.reconstruction.reconstruct import reconstruct
@@ -230,3 +230,22 @@ def test_packed_and_unpacked(numbers):
                 assert first == second
 
     same(result, unpacked(zlib.decompress(packed(result))))
+
+
+@dataclass(frozen=True)
+class Columns:
+    first: np.ndarray
+    second: np.ndarray
+
+
+def test_the_same_bytes_in_other_columns_are_another_table(tmp_path):
+    fits, digests = Fits(tmp_path / "none.gpkg"), set()
+    one, two, three = np.array([1.0]), np.array([1.0, 2.0]), np.array([3.0])
+    for table in (
+        Columns(one, np.array([2.0, 3.0])),
+        Columns(two, three),
+        Columns(two, three.view(np.int64)),
+    ):
+        fits.fitted(table, Settings(), True, lambda table=table: table)
+        digests.add(fits.last)
+    assert len(digests) == 3

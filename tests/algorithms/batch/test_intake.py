@@ -101,3 +101,13 @@ def test_a_folder_without_epochs_is_said(tmp_path):
     log = Log()
     process([layer_of(walk())], tmp_path / "out", log, INTAKE=str(tmp_path / "in"))
     assert any("0 layers in 0 files" in text for text in log.warnings)
+
+
+def test_of_a_track_its_points_are_taken_once(tmp_path):
+    moments = [f"<time>2026-05-04T10:00:{second:02}Z</time>" for second in range(3)]
+    points = "".join(f'<trkpt lat="54.0" lon="8.0">{moment}</trkpt>' for moment in moments)
+    text = f'<gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>{points}'
+    (tmp_path / "walk.gpx").write_text(f"{text}</trkseg></trk></gpx>", encoding="utf-8")
+    intake = take_in(str(tmp_path), tmp_path / "out", {})
+    assert len(intake.layers) == 1 and "track_points" in intake.layers[0]
+    assert {why for _, why in intake.passed} == {"of a GPX file the track points are taken"}

@@ -213,3 +213,15 @@ def test_lines_from_arrays_know_whether_all_have_a_place(wrong):
     ends = [[(one.x(), one.y()) for one in line.vertices()] for line in lines]
     assert ends == [[(0.0, 0.0), (1.0, 1.0)], [(5.0, 5.0), (6.0, 6.0)]]
     assert not sinks.LineGeometries(x, np.append(x[:3], wrong), x, offsets).placed
+
+
+def test_rows_whose_line_has_no_place_are_written_without_it_and_counted():
+    layer = QgsVectorLayer("LineString?field=name:string", "lines", "memory")
+    writer = sinks.Writer(layer.dataProvider(), QgsProcessingException)
+    for end in (1.0, math.nan, 2.0):
+        feature = QgsFeature(layer.fields())
+        feature.setGeometry(QgsGeometry(QgsLineString([0.0, end], [0.0, 1.0])))
+        writer.add(feature)
+    writer.flush()
+    assert writer.written == 3 and writer.unplaced == 1
+    assert [row.hasGeometry() for row in layer.getFeatures()] == [True, False, True]

@@ -66,6 +66,12 @@ def test_blocks_that_were_shifted_aside(length):
     first, size, left_over = spike_blocks.lateral_shifts(x, y, path.linked, length, np.array([8]))
     assert_array_equal(first, [8])
     assert_allclose([size[0], left_over[0]], [2.0, 0.0], atol=1e-12)
+    # beside an epoch that is a spike already, the step may be that one's
+    for beside in (7, 8 + length):
+        size_of = np.full(20, np.nan)
+        size_of[beside] = 1.0
+        spike_blocks.mark_blocks(path, length, size_of)
+        assert np.flatnonzero(np.isfinite(size_of)).tolist() == [beside]
 
 
 def test_a_recess_that_is_entered_in_one_long_step_but_not_left_is_no_block():

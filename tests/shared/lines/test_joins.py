@@ -72,6 +72,9 @@ def test_ends_straight_on_meet_between_them_without_a_kink():
         0
     ] == pytest.approx(np.hypot(0.1, 0.1))
     assert_allclose(shape[[0, -1]], [(0, 0, 0), (20, 0.1, 0)])
+    # the outer ends are vertices of the input; where the inner ones met there is a new one
+    met = int(np.abs(shape - [10.05, 0.05, 0]).sum(axis=1).argmin())
+    assert result.vertex[[0, met, -1]].tolist() == [0, -1, 3]
 
 
 def test_the_better_end_moves_less():
@@ -81,6 +84,8 @@ def test_the_better_end_moves_less():
     assert (c.x[0], c.y[0]) == (pytest.approx(10.02), pytest.approx(0)) and c.moved[
         0
     ] == pytest.approx(0.08)
+    # straight on, one vertex stands for both ends, and it is a new one
+    assert result.vertex.tolist() == [0, -1, 3]
 
 
 def test_directions_are_turned_to_that_of_the_greater_length():

@@ -12,7 +12,8 @@ def test_points_pair_with_each_others_nearest():
     check = np.array([(0.0, 0.0), (10.0, 0.0), (20.0, 0.0), (np.nan, 0.0)])
     tested = np.array([(10.1, 0.0), (0.3, 0.0), (0.2, 0.1), (np.nan, 1.0), (23.0, 0.0)])
     assert_array_equal(pair_points(tested, check, 1.0), [2, 0, -1, -1])
-    assert_array_equal(pair_points(tested, check, 5.0), [2, 0, 4, -1])
+    assert_array_equal(pair_points(tested, check, 2.9), [2, 0, -1, -1])
+    assert_array_equal(pair_points(tested, check, 3.0), [2, 0, 4, -1])
     assert_array_equal(pair_points(np.zeros((0, 2)), check, 1.0), [-1] * 4)
 
 

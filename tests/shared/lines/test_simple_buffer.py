@@ -38,6 +38,8 @@ def test_pieces_that_are_not_reached_count_as_outside():
         np.array([0.0, 0.5, np.inf]), np.array([1.0, 0.5, np.inf]), np.array([2.0, 1.0, 1.0])
     )
     assert_allclose(found.share(np.array([0.0, 0.25, 0.5, 1.0, 9.0])), [0, 0.125, 0.5, 0.75, 0.75])
+    beyond = Within(np.zeros(1), np.ones(1), np.full(1, 2.0), elsewhere=6.0)
+    assert beyond.share(1.0) == 0.25
     assert found.half_width(2 / 3, 9.0) == pytest.approx(0.5, abs=1e-6)
     assert np.isnan(Within(np.zeros(0), np.zeros(0), np.zeros(0)).share(1.0))
     assert np.isnan(
