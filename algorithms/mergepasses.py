@@ -12,6 +12,7 @@ from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import raise_if_cancelled
 from .host.fields import fields_of
+from .host.figures import finite_or_none
 from .reading.walks import read_walks, walk_fields
 from .writing import sinks, styles
 from .writing.merge_tables import (
@@ -393,8 +394,8 @@ class MergePasses(Algorithm):
         raise_if_cancelled(out.feedback)
         edges = result.edges
         out.results = {
-            self.REPEATABILITY: _number(result.repeatability),
-            self.REPEATABILITY_UP: _number(result.repeatability_up),
+            self.REPEATABILITY: finite_or_none(result.repeatability),
+            self.REPEATABILITY_UP: finite_or_none(result.repeatability_up),
             self.MERGED: int(np.count_nonzero(edges.state == 1)),
             self.EDGES: len(edges),
         }
@@ -436,8 +437,3 @@ class MergePasses(Algorithm):
         out.write(start=88, step=4)
         out.feedback.setProgress(99)
         return out.results
-
-
-def _number(value):
-    """A number that is returned; None where there is none."""
-    return float(value) if np.isfinite(value) else None

@@ -104,17 +104,6 @@ class ReconstructEdges(EpochAlgorithm):
     EPOCHS_READ, EPOCHS_KEPT, EPOCHS_REJECTED = "EPOCHS_READ", "EPOCHS_KEPT", "EPOCHS_REJECTED"
     EDGES, LENGTH = "EDGES", "LENGTH"
 
-    def add_inputs(self):
-        """Layers that are read, and which field is what."""
-        self.add_input(
-            self.tr(
-                "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
-                " lines, with M as the time of each vertex or in the order of their vertices; or"
-                " polygons, each ring of which is a capture."
-            ),
-        )
-        self.add_fields()
-
     def add_settings(self):
         """Limits and choices."""
         self.add_limits()

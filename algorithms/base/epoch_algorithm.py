@@ -43,6 +43,17 @@ class EpochAlgorithm(Algorithm):
     NEEDS = ("numpy", "scipy")
     FOUND_FIELDS = (TIME_FIELD, CAPTURE_FIELDS, FIX_FIELD, H_ACCURACY_FIELD, V_ACCURACY_FIELD)
 
+    def add_inputs(self):
+        """Layers that are read, and which field is what."""
+        self.add_input(
+            self.tr(
+                "Streamed epochs as points, in any CRS, with or without Z, rows in any order; or"
+                " lines, with M as the time of each vertex or in the order of their vertices; or"
+                " polygons, each ring of which is a capture."
+            ),
+        )
+        self.add_fields()
+
     def add_input(self, help_text):
         """The layer of epochs: points, or lines and polygons vertex by vertex."""
         kinds = QgsProcessing.SourceType

@@ -7,7 +7,6 @@ from ..host.fields import is_null
 from ..host.figures import translate
 from ..reading.decisions import DECIDED_BY, DECISION, Decisions
 from . import gathering, run_state
-from .gathering import Part
 
 NO, ACCEPTED, CLEAR_TOO = range(3)  # choices of `UPDATE_BASEMAP`
 UPDATED, CHANGES, HELD = "updated", "changes", "held"
@@ -62,18 +61,13 @@ class BasemapUpdate:
         str
             What came of it, in words.
         """
-        run, parts = self.run, {}
+        run, parts = self.run, algorithm.collect_parts()
         edges, fids = self._edges()
         algorithm.places = run.places()
         algorithm.clear_rule, algorithm.edge_keys = clear_rule, fids
         algorithm.edges_decided = self._decided_edges(edges, fids)
         algorithm.lines_decided = self._decided(STATUS, "line_id")
 
-        def open_part(name, fields, geometry_type, crs):
-            parts[name] = Part(fields, geometry_type, crs)
-            return parts[name]
-
-        algorithm.open_part = open_part
         given = {
             name: run.parameters[name] for name in (*OF_BOTH, *OF_UPDATE) if name in run.parameters
         }

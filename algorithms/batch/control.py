@@ -11,10 +11,11 @@ import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException, QgsProcessingFeedback
 from qgis.PyQt.QtCore import Qt
 
+from ...shared.arrays.plane import turned
 from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
 from ..reading.columns import read_rows
-from ..reading.frames import FrameError, make_frame, transform
+from ..reading.frames import FrameError, axis_turn, make_frame, transform
 from ..reading.layer_frame import way_into
 from ..reading.operations import operation_of, warning_of
 
@@ -121,7 +122,8 @@ class Control:
             raise QgsProcessingException(
                 tr("the control points “{}” cannot be used: {}.").format(source.sourceName(), error)
             ) from error
-        self.turn = self._turn_at(float(np.nanmean(x)), float(np.nanmean(y)))
+        middle = np.array([np.nanmean(x)]), np.array([np.nanmean(y)])
+        self.turn = float(axis_turn(self.frame, crs, *middle)[0])
         self.points = np.column_stack([*self._local(x, y), z * unit])
 
     def _say_operation(self, way, name):
@@ -129,17 +131,10 @@ class Control:
         if text:
             self.feedback.pushWarning(text)
 
-    def _turn_at(self, x, y):
-        """Angle of the axis of x of the results in the frame, radians."""
-        step = 1e-5 if self.crs.isGeographic() else 1.0
-        east, north, _ = self.frame.local(np.array([x - step, x + step]), np.array([y, y]))
-        return float(np.arctan2(north[1] - north[0], east[1] - east[0]))
-
     def _local(self, x, y):
         """Metres along the axes of the results."""
         east, north, _ = self.frame.local(x, y)
-        cos, sin = np.cos(self.turn), np.sin(self.turn)
-        return cos * east + sin * north, cos * north - sin * east
+        return turned(east, north, -self.turn)
 
     def add(self, capture, context):
         """Take the spot points of a capture layer.

@@ -71,12 +71,22 @@ def without_sinks(algorithm_class):
     """A subclass of an algorithm that writes into parts instead of sinks.
 
     Set `open_part` of an instance, a function of output name, fields, geometry type and CRS that
-    gives the `Part`. Call `begin` in the main thread and `work` anywhere; both raise what the
-    algorithm raises.
+    gives the `Part`, or have `collect_parts` keep them. Call `begin` in the main thread and `work`
+    anywhere; both raise what the algorithm raises.
     """
 
     class WithoutSinks(algorithm_class):
         open_part = None
+
+        def collect_parts(self):
+            parts = {}  # by name of the output, as they are opened
+
+            def open_part(name, *of):
+                parts[name] = Part(*of)
+                return parts[name]
+
+            self.open_part = open_part
+            return parts
 
         def sink(self, parameters, name, context, fields, geometry_type, crs, style):
             return self.open_part(name, QgsFields(fields), geometry_type, crs), name

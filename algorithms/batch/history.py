@@ -8,6 +8,7 @@ import numpy as np
 from qgis.core import QgsProviderRegistry
 
 from ..host.fields import NewField, is_null
+from ..host.figures import finite_or_none
 
 HISTORY = "history"
 HISTORY_FIELDS = (
@@ -127,7 +128,7 @@ def new_rows(number, started, captures, repeatability, differences):
                 capture.sigma,
                 repeatability.get(capture.name),
                 *(
-                    (control.number, control.east, control.north, known(control.up))
+                    (control.number, control.east, control.north, finite_or_none(control.up))
                     if control is not None
                     else (None,) * 4
                 ),
@@ -141,15 +142,10 @@ def next_number(former):
     return 1 + max((row[0] for row in former if row[0] is not None), default=0)
 
 
-def known(value):
-    """A number as a cell, None where there is none."""
-    return float(value) if np.isfinite(value) else None
-
-
 def sigma_of(edges):
     """Median of the uncertainty across the edges, metres; None where there is none."""
     values = [row["sigma_cross"] for row in edges if not is_null(row["sigma_cross"])]
-    return known(np.median(values)) if values else None
+    return finite_or_none(np.median(values)) if values else None
 
 
 def repeatability_of(passes, label):

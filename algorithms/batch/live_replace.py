@@ -11,6 +11,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+from ..reading.columns import quote
+
 PROCESSES = Path("/proc")
 WAIT = 10.0  # s for others to end what they are writing
 # tables of the format that have rows for each layer, with the column that names it
@@ -117,10 +119,6 @@ def replace_tables(path, source, former, names):
             raise
 
 
-def _quoted(name):
-    return '"' + name.replace('"', '""') + '"'
-
-
 def _objects(database, schema, kind, table):
     """Names and texts of the indexes or triggers of a table."""
     return database.execute(
@@ -152,10 +150,10 @@ def _has(database, schema, name):
 def _drop(database, name):
     """A table with its triggers first: those of the format call functions that only hosts know."""
     for trigger, _ in _objects(database, "main", "trigger", name):
-        database.execute(f"DROP TRIGGER main.{_quoted(trigger)}")
+        database.execute(f"DROP TRIGGER main.{quote(trigger)}")
     for index, _ in _indexes(database, "main", name):
-        database.execute(f"DROP TABLE main.{_quoted(index)}")
-    database.execute(f"DROP TABLE IF EXISTS main.{_quoted(name)}")
+        database.execute(f"DROP TABLE main.{quote(index)}")
+    database.execute(f"DROP TABLE IF EXISTS main.{quote(name)}")
 
 
 def _make(database, name):
@@ -164,11 +162,11 @@ def _make(database, name):
         "SELECT sql FROM fresh.sqlite_master WHERE type = 'table' AND name = ?", (name,)
     ).fetchone()
     database.execute(made)
-    database.execute(f"INSERT INTO main.{_quoted(name)} SELECT * FROM fresh.{_quoted(name)}")
+    database.execute(f"INSERT INTO main.{quote(name)} SELECT * FROM fresh.{quote(name)}")
     for index, text in _indexes(database, "fresh", name):
         database.execute(text)
         for part in INDEX_PARTS:
-            rows = _quoted(f"{index}_{part}")
+            rows = quote(f"{index}_{part}")
             database.execute(f"DELETE FROM main.{rows}")
             database.execute(f"INSERT INTO main.{rows} SELECT * FROM fresh.{rows}")
     for kind in ("index", "trigger"):
@@ -207,7 +205,7 @@ def _copy_rows(database, table, where):
         for schema in ("main", "fresh")
     )
     columns = [name for name in new if name in own and (table, name) != ("layer_styles", "id")]
-    said = ", ".join(map(_quoted, columns))
+    said = ", ".join(map(quote, columns))
     database.execute(
         f"INSERT OR REPLACE INTO main.{table} ({said}) SELECT {said} FROM fresh.{table} {where}"
     )

@@ -2,7 +2,6 @@
 
 from ..host.fields import is_null
 from . import gathering, history
-from .gathering import Part
 from .stage import Stage
 
 OF_COMPARISON = (
@@ -75,13 +74,7 @@ class Stages:
 
     def _follow(self, algorithm, stage, outputs, **parameters):
         """Run an algorithm; its results and its parts by the name of the output."""
-        parts, context = {}, self.run.context
-
-        def open_part(name, fields, geometry_type, crs):
-            parts[name] = Part(fields, geometry_type, crs)
-            return parts[name]
-
-        algorithm.open_part = open_part
+        parts, context = algorithm.collect_parts(), self.run.context
         parameters = {**dict.fromkeys(outputs, "memory:"), **parameters}
         algorithm.begin(parameters, context, stage)
         return algorithm.work(parameters, context, stage), parts

@@ -55,26 +55,18 @@ def progress_between(feedback, start, stop):
     return progress
 
 
-class Remembering(QgsProcessingFeedback):
-    """Feedback of a whole run that passes all on and remembers the warnings, so that the end of the
-    log can repeat them.
+class Relay(QgsProcessingFeedback):
+    """Feedback that passes progress, sentences and warnings on, and is cancelled with the other.
 
     Parameters
     ----------
     whole : QgsProcessingFeedback
-        The host's.
-
-    Attributes
-    ----------
-    warnings : list of str
-        In the order in which they were given.
-    settled : bool
-        True once results are in their place: nobody can cancel them any more.
+        That all is passed on to.
     """
 
     def __init__(self, whole):
         super().__init__(False)
-        self.whole, self.warnings, self.settled = whole, [], False
+        self.whole = whole
         # Direct: the thread at work has no event loop that would deliver a cancel from the window's
         # thread.
         self.progressChanged.connect(self._pass, Qt.ConnectionType.DirectConnection)
@@ -85,18 +77,38 @@ class Remembering(QgsProcessingFeedback):
     def _pass(self, percent):
         self.whole.setProgress(percent)
 
+    def pushInfo(self, text):
+        self.whole.pushInfo(text)
+
+    def pushWarning(self, text):
+        self.whole.pushWarning(text)
+
+
+class Remembering(Relay):
+    """Feedback of a whole run that passes all on and remembers the warnings, so that the end of the
+    log can repeat them.
+
+    Attributes
+    ----------
+    warnings : list of str
+        In the order in which they were given.
+    settled : bool
+        True once results are in their place: nobody can cancel them any more.
+    """
+
+    def __init__(self, whole):
+        self.warnings, self.settled = [], False
+        super().__init__(whole)
+
     def isCanceled(self):
         return not self.settled and self.whole.isCanceled()
 
     def setProgressText(self, text):
         self.whole.setProgressText(text)
 
-    def pushInfo(self, text):
-        self.whole.pushInfo(text)
-
     def pushWarning(self, text):
         self.warnings.append(text)
-        self.whole.pushWarning(text)
+        super().pushWarning(text)
 
     def reportError(self, text, fatalError=False):
         self.whole.reportError(text, fatalError)

@@ -1,6 +1,8 @@
 """Texts in the host's language, and numbers in them as reports print them: with the marks of that
 language, and never “-0.000”."""
 
+from math import isfinite
+
 from qgis.PyQt.QtCore import QCoreApplication
 
 from ...shared.language import localised, speaking, with_figures
@@ -41,3 +43,18 @@ def translate(context, text):
         Its `format` prints numbers with the marks of the language, and gives a plain string.
     """
     return spoken(QCoreApplication.translate(context, text))
+
+
+def finite_or_none(value):
+    """A number as a cell or a result of a run, None where there is none.
+
+    Parameters
+    ----------
+    value : float
+        NaN or infinite for none.
+
+    Returns
+    -------
+    float or None
+    """
+    return float(value) if isfinite(value) else None

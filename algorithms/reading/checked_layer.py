@@ -6,10 +6,11 @@ from typing import Optional
 import numpy as np
 from qgis.core import QgsProcessingException
 
+from ...shared.arrays.plane import turned
 from ..host.feedback import cancel_check
 from ..host.figures import translate
 from .columns import read_rows
-from .frames import Frame, FrameError, make_frame, transform
+from .frames import Frame, FrameError, axis_turn, make_frame, transform
 from .layer_frame import refuse_mixed_crs, way_into
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
@@ -136,14 +137,11 @@ def locate_check_points(tested, check, rows, transform_context, feedback):
     for sentence in frame.said:
         feedback.pushInfo(sentence)
     east, north, scale = frame.local(x, y)
-    step = 1e-5 if tested_crs.isGeographic() else 1.0
-    ends = [frame.local(x + way, y) for way in (-step, step)]
-    turn = np.arctan2(ends[1][1] - ends[0][1], ends[1][0] - ends[0][0])
     return CheckPlaces(
         frame=frame,
         xy=np.column_stack([east, north]),
         scale=scale,
-        turn=turn,
+        turn=axis_turn(frame, tested_crs, x, y),
         z=rows.z * unit,
         transformed=transformed,
     )
@@ -295,10 +293,10 @@ def compare_lines(tested, id_field, names, places, greatest, feedback, progress)
 def errors_of(compared, places):
     """Errors of what was compared: `Errors`."""
     away = (compared.foot - places.xy) / places.scale[:, None]
-    c, s = np.cos(places.turn), np.sin(places.turn)
+    east, north = turned(*away.T, -places.turn)
     return Errors(
-        east=c * away[:, 0] + s * away[:, 1],
-        north=c * away[:, 1] - s * away[:, 0],
+        east=east,
+        north=north,
         horizontal=np.hypot(*away.T),
         up=compared.z - places.z,
     )

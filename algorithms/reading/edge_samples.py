@@ -11,7 +11,7 @@ from ..host.figures import translate
 from . import roles
 from .columns import read_rows, sample
 from .coordinate_steps import sigmas_of_lines, widened
-from .frames import Frame
+from .frames import Frame, short_step
 from .layer_frame import (
     locate,
     locate_lines,
@@ -109,7 +109,7 @@ class EdgeLayer:
     def grid_north(self, x, y):
         """Direction of grid north at positions in the layer's CRS, degrees clockwise from the
         frame's own north."""
-        step = 1e-5 if self.crs.isValid() and self.crs.isGeographic() else 1.0
+        step = short_step(self.crs)
         (west, south, _), (east, north, _) = (
             self.frame.local(x, y - step),
             self.frame.local(x, y + step),

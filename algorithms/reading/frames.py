@@ -400,6 +400,43 @@ def _median_longitude(x, turn):
 
 
 # parameters: the layer's positions and what is known of them; most callers give three or four
+# exact: degrees that are about a metre
+def short_step(crs):
+    """About a metre in a CRS's unit, by which directions are told.
+
+    Parameters
+    ----------
+    crs : QgsCoordinateReferenceSystem
+        May be invalid.
+
+    Returns
+    -------
+    float
+    """
+    return 1e-5 if crs.isValid() and crs.isGeographic() else 1.0
+
+
+def axis_turn(frame, crs, x, y):
+    """Direction of the x axis of the layer's CRS in its frame.
+
+    Parameters
+    ----------
+    frame : Frame
+    crs : QgsCoordinateReferenceSystem
+        Of the layer.
+    x, y : ndarray of float, shape (n,)
+        Positions in the layer's CRS.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        Radians counter-clockwise.
+    """
+    step = short_step(crs)
+    (west, south, _), (east, north, _) = (frame.local(x + way, y) for way in (-step, step))
+    return np.arctan2(north - south, east - west)
+
+
 def make_frame(crs, x, y, working_crs=None, context=None, middle=None):
     """Make the local frame for positions of a layer.
 

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 
+from ...shared.arrays.plane import turned
 from ...shared.lines.lines import Lines
 from ..host.feedback import cancel_check
 from ..host.fields import kind
 from ..host.figures import translate
 from .coordinate_steps import sigmas_of_lines
 from .edge_sigmas import chosen_sigma_field, sigma_of_edges
-from .frames import Frame, FrameError, make_frame, transform
+from .frames import Frame, FrameError, axis_turn, make_frame, transform
 from .layer_frame import (
     kept_offsets,
     lost_vertices,
@@ -92,7 +93,7 @@ class LinePair:
 
     def positions_in_edge_crs(self, x, y):
         """Coordinates of the lines in the edges' CRS."""
-        return self.frame.layer(*_turned(x, y, self.turn))
+        return self.frame.layer(*turned(x, y, self.turn))
 
     def positions_in_existing_crs(self, x, y):
         """Coordinates of the lines in the existing lines' CRS."""
@@ -102,12 +103,7 @@ class LinePair:
     def local(self, x, y):
         """Positions in the edges' CRS as coordinates of the lines."""
         east, north, _ = self.frame.local(x, y)
-        return _turned(east, north, -self.turn)
-
-
-def _turned(x, y, angle):
-    cos, sin = np.cos(angle), np.sin(angle)
-    return cos * x - sin * y, sin * x + cos * y
+        return turned(east, north, -self.turn)
 
 
 def _turn_of(crs, frame, x, y):
@@ -115,13 +111,8 @@ def _turn_of(crs, frame, x, y):
     there = np.isfinite(x) & np.isfinite(y)
     if not there.any():
         return 0.0
-    middle_x, middle_y = float(np.median(x[there])), float(np.median(y[there]))
-    step = 1e-5 if crs.isValid() and crs.isGeographic() else 1.0
-    east, north, _ = frame.local(
-        np.array([middle_x - step, middle_x + step]), np.array([middle_y, middle_y])
-    )
-    turn = np.arctan2(north[1] - north[0], east[1] - east[0])
-    return float(turn) if np.isfinite(turn) else 0.0
+    turn = float(axis_turn(frame, crs, *(np.array([np.median(axis[there])]) for axis in (x, y)))[0])
+    return turn if np.isfinite(turn) else 0.0
 
 
 def read_pair(
@@ -290,7 +281,7 @@ def _join(sources, read, transform_context, log):
     if doubt:
         log.say(doubt, True)
     turn = _turn_of(crs, frame, both_x, both_y)
-    east, north = _turned(east, north, -turn)
+    east, north = turned(east, north, -turn)
     cut = len(x[0])
     units = frame.height_unit, frame.height_unit if unit is None else unit
     edges, existing = (

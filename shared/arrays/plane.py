@@ -93,3 +93,20 @@ def turn_angle(x, y, a, b, c):
     """
     ux, uy, vx, vy = x[b] - x[a], y[b] - y[a], x[c] - x[b], y[c] - y[b]
     return np.arctan2(ux * vy - uy * vx, ux * vx + uy * vy)
+
+
+def turned(x, y, angle):
+    """Vectors turned to the left.
+
+    Parameters
+    ----------
+    x, y : float or ndarray of float, shape (n,)
+    angle : float or ndarray of float, shape (n,)
+        Radians.
+
+    Returns
+    -------
+    x, y : float or ndarray of float, shape (n,)
+    """
+    cos, sin = np.cos(angle), np.sin(angle)
+    return cos * x - sin * y, sin * x + cos * y

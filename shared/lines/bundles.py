@@ -195,7 +195,8 @@ def _pieces(index, middle, i, k):
 
 def _axis(square, along, length, count):
     """The direction that most of what lies in each square has, whichever way it runs: unit vectors,
-    shape (count, 2). Of doubled angles the sums (Mardia and Jupp 2000, section 1.1)."""
+    shape (count, 2). Of doubled angles the sums (Mardia and Jupp 2000, Directional Statistics;
+    from memory)."""
     x, y = along.T
     twice = np.arctan2(
         np.bincount(square, length * 2 * x * y, count),

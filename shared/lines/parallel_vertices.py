@@ -5,16 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..arrays.plane import steps
+from ..arrays.plane import steps, turned
 from ..arrays.ragged import cumulative, group_index, offsets_of, place_in_group
 from ..tuning import PARALLELS
 from .lines import is_ring
-
-
-def _turned(x, y, angle):
-    """Vectors turned to the left by an angle, radians."""
-    cos, sin = np.cos(angle), np.sin(angle)
-    return cos * x - sin * y, sin * x + cos * y
 
 
 @dataclass(frozen=True)
@@ -100,7 +94,7 @@ class EdgeVertices:
                 radius[of] * (np.cos(psi) - np.cos(phi[of] / 2)),
             )
         inner = share > 0
-        dx, dy = _turned(np.where(inner, along, 0.0), np.where(inner, -bulge, 0.0), heading)
+        dx, dy = turned(np.where(inner, along, 0.0), np.where(inner, -bulge, 0.0), heading)
         z = np.where(inner, self.z[of] + share * (self.z[after] - self.z[of]), self.z[of])
         # the curve arrives and leaves at its vertices turned by half of what the arcs turn
         place = np.arange(len(phi))

@@ -3,6 +3,7 @@
 import pytest
 from qgis.core import QgsProcessingFeedback
 
+from curbwright.algorithms.batch.stage import Stage
 from curbwright.algorithms.host.feedback import (
     CancelledError,
     Remembering,
@@ -42,3 +43,19 @@ def test_what_is_in_its_place_is_cancelled_no_more():
     told.settled = False
     with pytest.raises(CancelledError):
         raise_if_cancelled(told)
+
+
+def test_a_part_shows_its_stretch_of_the_whole_and_counts_its_warnings():
+    class Whole(QgsProcessingFeedback):
+        said = ()
+
+        def pushWarning(self, text):
+            self.said += (text,)
+
+    whole = Whole(False)
+    part = Stage(whole, 20.0, 60.0)
+    part.setProgress(50.0)
+    part.pushWarning("look")
+    assert whole.progress() == 40.0 and whole.said == ("look",) and part.warnings == 1
+    whole.cancel()
+    assert part.isCanceled() and Stage(whole, 60.0, 80.0).isCanceled()

@@ -5,7 +5,7 @@ from math import inf, nan
 import pytest
 from qgis.PyQt.QtCore import QCoreApplication, QTranslator
 
-from curbwright.algorithms.host.figures import printed, spoken, translate
+from curbwright.algorithms.host.figures import finite_or_none, printed, spoken, translate
 
 OFFSET = "“{}” lies {:+.3f} m east"
 
@@ -57,3 +57,7 @@ def test_nought_has_no_sign(qgis_app, spec, value, shown):
 
 def test_a_text_without_numbers_is_a_plain_string(qgis_app):
     assert type(translate("Any", "Edges")) is str
+
+
+def test_a_number_that_is_none_is_told_as_none():
+    assert finite_or_none(1) == 1.0 and [finite_or_none(one) for one in (nan, inf)] == [None] * 2

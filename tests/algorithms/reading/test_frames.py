@@ -385,3 +385,14 @@ def test_a_polynomial_has_the_digits_of_numpys():
         u, v = rng.uniform(-1, 1, (2, 9, 5))
         u[3, 2] = v[4, 1] = np.nan
         assert_array_equal(frames._value_of(terms, u, v), polyval2d(u, v, terms))
+
+
+@pytest.mark.parametrize(("crs", "x", "y"), [("EPSG:4326", 8.0, 54.0), ("EPSG:32632", 4.5e5, 6e6)])
+def test_the_turn_of_an_axis_is_where_a_metre_along_it_leads(crs, x, y):
+    crs = QgsCoordinateReferenceSystem(crs)
+    frame = frames.make_frame(crs, np.array([x, x + 1e-3]), np.array([y, y]))
+    turn = frames.axis_turn(frame, crs, np.array([x]), np.array([y]))
+    ends = np.array([x, x + 10 * frames.short_step(crs)])
+    east, north, _ = frame.local(ends, np.array([y, y]))
+    assert turn == pytest.approx([np.arctan2(np.diff(north), np.diff(east))[0]], abs=1e-5)
+    assert 5.0 < np.hypot(np.diff(east), np.diff(north))[0] < 12.0

@@ -9,6 +9,7 @@ from curbwright.shared.arrays.plane import (
     segment_distance,
     steps,
     turn_angle,
+    turned,
 )
 
 
@@ -43,3 +44,9 @@ def test_turns_are_positive_to_the_left():
     x, y = np.array([0.0, 1.0, 1.0, 1.0, 2.0]), np.array([0.0, 0.0, 1.0, -1.0, 0.0])
     start, middle, ends = np.zeros(3, int), np.ones(3, int), np.array([2, 3, 4])
     assert_allclose(turn_angle(x, y, start, middle, ends), [np.pi / 2, -np.pi / 2, 0.0])
+
+
+def test_vectors_are_turned_to_the_left():
+    x, y = turned(np.array([1.0, 0.0]), np.array([0.0, 2.0]), np.pi / 2)
+    assert_allclose(np.column_stack([x, y]), [(0.0, 1.0), (-2.0, 0.0)], atol=1e-15)
+    assert_allclose(turned(*turned(3.0, 4.0, 0.7), -0.7), (3.0, 4.0))
