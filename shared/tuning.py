@@ -1346,6 +1346,7 @@ class Chain:
         1.8, "1", "maximum way by a corner between two positions over their distance", CARRIED
     )
     detour_slack: float = tuned(0.3, "m", "what is added to that way", CARRIED)
+    corner_rest: float = tuned(1e-9, "m", "Newton step below which a corner is at rest", NUMERICAL)
     corner_rounds: int = tuned(6, "1", "Newton steps to a corner", NUMERICAL)
     corners_moving: float = tuned(
         0.7,
@@ -1395,24 +1396,15 @@ class LocalSearch:
         "maximum steps of a proposal's adjustment in each stage before positions are reassigned",
         _SIFTED,
     )
-    second_steps: tuple = tuned((0, 1, 0), "1", "the same after that", _SIFTED)
-    last_steps: tuple = tuned(
-        (0, 1, 1), "1", "the same for proposals that are still running then", _SIFTED
-    )
-    hopeless: tuple = tuned(
-        (20.0, 5.0),
+    last_steps: tuple = tuned((0, 1, 1), "1", "the same after that", _SIFTED)
+    behind: float = tuned(
+        5.0,
         "sigma2",
-        "how much dearer than now a proposal may be after the first steps and after the second",
+        "how much less than nothing, and than the best one beside it, a proposal may save then",
         _SIFTED,
     )
-    behind: tuple = tuned(
-        (40.0, 5.0),
-        "sigma2",
-        "how much less than the best one beside it a proposal may save after these steps",
-        _SIFTED,
-    )
-    margin_of_cost: tuple = tuned(
-        (0.25, 0.1), "1", "share of the cost now by which these margins grow", _SIFTED
+    behind_of_cost: float = tuned(
+        0.25, "1", "share of the cost now by which this margin grows", _SIFTED
     )
     shared: int = tuned(
         8,

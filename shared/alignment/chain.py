@@ -242,11 +242,12 @@ def _corners(one, other, x, y):
     place, a, b = np.arange(len(x)), one, other
     for _ in range(CHAIN.corner_rounds):
         new_x, new_y, sine = _nearer_to_corner(a, b, x, y)
-        for row, values in zip(out, (new_x, new_y, sine)):
+        # a tiny step is not taken, so that such a corner stays, whatever others still do
+        moving = np.abs(new_x - x) + np.abs(new_y - y) > CHAIN.corner_rest
+        x, y = np.where(moving, new_x, x), np.where(moving, new_y, y)
+        for row, values in zip(out, (x, y, sine)):
             row[place] = values
-        # one that a step leaves where it is stays there
-        moving = np.flatnonzero((new_x != x) | (new_y != y))
-        x, y = new_x, new_y
+        moving = np.flatnonzero(moving)
         if len(moving) < CHAIN.corners_moving * len(place):
             place, a, b = place.take(moving), a.take(moving), b.take(moving)
             x, y = x.take(moving), y.take(moving)

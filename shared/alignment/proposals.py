@@ -569,6 +569,8 @@ def find_replacements(candidate, x, y, weight, proposals, conditions=None):
         compared, left = _promising(compared, conditions.price[number] if conditions else None)
         number, saving = number[left], compared.saving
         if conditions:
+            left = np.flatnonzero(saving > conditions.price[number])
+            compared, number = compared.take(left), number[left]
             saving = conditions.judge(compared, conditions.of(number))
         which = np.flatnonzero(saving > LOCAL_SEARCH.min_saving)
         parts.append(Replacements.of(compared, which, saving, number))
@@ -579,31 +581,20 @@ def find_replacements(candidate, x, y, weight, proposals, conditions=None):
 
 
 def _promising(compared, price):
-    """Proposals that can still be the best, adjusted, and their numbers.
+    """Proposals that can still be the best, adjusted, and their numbers; `price` as in
+    `Conditions`, or None.
 
-    Most give up after a step or two of the adjustment. `price` as in `Conditions`, or None. Without
-    one, those far behind the best of the proposals that share an element with them give up as well;
-    where there is a judge, who is the best is not known yet.
+    Most give up after the first steps of the adjustment: those that save far less than their price,
+    or without prices, than the best of the proposals that share an element with them. (Where there
+    is a judge, who is the best is not known yet.) What large misfits will come to is not seen so
+    early: the margin grows with the cost now.
     """
     compared = compared.adjusted(LOCAL_SEARCH.first_steps)
-    running = _still_running(compared, price, 0)
-    price = None if price is None else price[running]
-    compared = compared.take(running).reassigned().adjusted(LOCAL_SEARCH.second_steps)
-    left = _still_running(compared, price, 1)
-    return compared.take(left).adjusted(LOCAL_SEARCH.last_steps), running[left]
-
-
-def _still_running(compared, price, lap):
-    """Numbers of the proposals that do not give up after the first or second lap.
-
-    What large misfits will come to is not yet seen then: margins grow with the cost now.
-    """
-    more = LOCAL_SEARCH.margin_of_cost[lap] * compared.now
-    if price is not None:
-        return np.flatnonzero(compared.saving - price > -LOCAL_SEARCH.hopeless[lap] - more)
-    best = _best_beside(compared.saving, compared.low, compared.high)
-    least = np.maximum(best - LOCAL_SEARCH.behind[lap], -LOCAL_SEARCH.hopeless[lap])
-    return np.flatnonzero(compared.saving > least - more)
+    if price is None:
+        price = np.maximum(_best_beside(compared.saving, compared.low, compared.high), 0.0)
+    margin = LOCAL_SEARCH.behind + LOCAL_SEARCH.behind_of_cost * compared.now
+    left = np.flatnonzero(compared.saving > price - margin)
+    return compared.take(left).reassigned().adjusted(LOCAL_SEARCH.last_steps), left
 
 
 def _best_beside(saving, low, high):

@@ -11,6 +11,7 @@ from numpy.testing import assert_array_equal
 from curbwright.shared import tuning
 from curbwright.shared.alignment import moves
 from curbwright.shared.alignment.proposals import (
+    Compared,
     Conditions,
     best_of,
     compare,
@@ -79,27 +80,33 @@ def test_how_many_are_compared_at_once_changes_nothing(together):
         assert_array_equal(one, other)
 
 
-def test_what_gives_up_would_not_have_been_taken():
+def test_what_gives_up_would_not_have_been_taken(monkeypatch):
     chain, proposals = many_proposals(1)
     none, free, left = np.zeros((2, 0), int), np.zeros(len(proposals)), []
+    reassigned = Compared.reassigned
+
+    def counted(compared):
+        left.append(len(compared.low))
+        return reassigned(compared)
 
     def judge(compared, _):
-        left.append(len(compared.low))
         return compared.saving
 
     def found(price):
         conditions = price if price is None else Conditions(none, price, judge)
         return find_replacements(chain.candidate, *chain.positions, proposals, conditions)
 
+    monkeypatch.setattr(Compared, "reassigned", counted)
     taken = found(None), found(free)
-    with tuning.override(LOCAL_SEARCH__hopeless=(1e9, 1e9), LOCAL_SEARCH__behind=(1e9, 1e9)):
+    assert not len(found(free + 1e9).low)  # none can save what it would have to
+    with tuning.override(LOCAL_SEARCH__behind=1e9):
         every = found(free)
-    assert left[0] < left[1] == len(proposals)
+    in_race, free_of_price, too_dear, all_of_them = left
+    assert too_dear == 0 < in_race < free_of_price < all_of_them == len(proposals)
     assert len(every.low)
     for one in taken:
         assert_array_equal(one.number, every.number)
         assert_array_equal(one.start, every.start)
-    assert not len(found(free + 1e9).low) and not left[2]  # none can save what it would have to
 
 
 @pytest.mark.parametrize(("shape", "starts", "letters"), [(CORNER, [0, 11], "TT"), (ARC, [0], "A")])
