@@ -4513,6 +4513,14 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Ausreißer</translation>
   </message>
   <message>
+   <source>Outside the range, within the uncertainty</source>
+   <translation>Außerhalb des Bereichs, innerhalb der Unsicherheit</translation>
+  </message>
+  <message>
+   <source>Outside the range, within the uncertainty (from 1:500)</source>
+   <translation>Außerhalb des Bereichs, innerhalb der Unsicherheit (ab 1:500)</translation>
+  </message>
+  <message>
    <source>Partly matched</source>
    <translation>Teilweise zugeordnet</translation>
   </message>

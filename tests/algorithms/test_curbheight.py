@@ -6,6 +6,9 @@ from linelayers import line_layer, straight
 from numpy.testing import assert_allclose
 from qgis.core import (
     QgsApplication,
+    QgsExpression,
+    QgsExpressionContext,
+    QgsFeature,
     QgsProcessingContext,
     QgsProcessingException,
     QgsProject,
@@ -218,17 +221,48 @@ def test_cancel(percent):
     assert fine and results == {}
 
 
-def test_the_styles_load():
-    for kind, name in (
-        ("LineString?field=outside:integer&field=measured:integer", styles.CURB_HEIGHTS),
-        ("Point?field=state:string", styles.HEIGHT_STATIONS),
-    ):
-        layer = QgsVectorLayer(kind, "l", "memory")
+def labels_of(layer, **values):
+    """Labels of the rules of a layer's style that draw a row."""
+    row, context = QgsFeature(layer.fields()), QgsExpressionContext()
+    for name, value in values.items():
+        row[name] = value
+    context.setFeature(row)
+    return [
+        rule.label()
+        for rule in layer.renderer().rootRule().children()
+        if QgsExpression(rule.filterExpression()).evaluate(context)
+    ]
+
+
+def test_what_noise_explains_is_drawn_as_no_fault():
+    """A curb as high as the limit is above it at every other station."""
+    tops = QgsVectorLayer(
+        "LineString?field=outside:integer&field=outside_certain:integer&field=measured:integer",
+        "tops",
+        "memory",
+    )
+    stations = QgsVectorLayer("Point?field=state:string&field=certain:boolean", "at", "memory")
+    for layer, name in ((tops, styles.CURB_HEIGHTS), (stations, styles.HEIGHT_STATIONS)):
         message, fine = layer.loadNamedStyle(str(styles.STYLES / name))
         assert fine, message
-    rules = layer.renderer().rootRule().children()
+    doubt = "Outside the range, within the uncertainty"
+    for outside, certain, label in (
+        (3, 1, "Somewhere outside the range"),
+        (3, 0, doubt),
+        (0, 0, "Within the range"),
+    ):
+        found = labels_of(tops, outside=outside, outside_certain=certain, measured=9)
+        assert found == [label]
+    for state, certain, label in (
+        ("high", True, "Higher than the range"),
+        ("low", True, "Lower than the range"),
+        ("high", False, f"{doubt} (from 1:500)"),
+        ("within", False, "Within the range (from 1:500)"),
+        ("no_height", None, "Without height (from 1:500)"),
+    ):
+        assert labels_of(stations, state=state, certain=certain) == [label]
     looks = [
         (rule.symbol().symbolLayer(0).shape(), rule.symbol().symbolLayer(0).angle())
-        for rule in rules
+        for rule in stations.renderer().rootRule().children()
     ]
-    assert len(set(looks)) == len(looks) == 4  # shape, not colour: grey print
+    assert len(set(looks)) == len(looks) == 5  # shape, not colour: grey print
