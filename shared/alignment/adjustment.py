@@ -236,20 +236,20 @@ def covariances(moments, primitives, smooth, offsets, closed=None, shared=None):
     ----------
     moments, primitives, smooth, offsets, closed
         As in `adjust`; the elements as adjusted.
-    shared : tuple of ndarray of float, optional
-        For correlated noise: covariance of the right-hand side of the normal equations, of each
-        element and of each with the next one, shape (elements, 3, 3) each. By default the noise is
-        independent and as the weights say.
+    shared : sequence of two ndarray of float, optional
+        For several correlated noises: covariance of the right-hand side of the normal equations, of
+        each element and of each with the next one, shape (noises, elements, 3, 3) each. By default
+        the noise is independent and as the weights say.
 
     Returns
     -------
-    ndarray of float, shape (elements, 3, 3)
+    ndarray of float, shape (elements, 3, 3) or (noises, elements, 3, 3)
         Of shift and turn at the element's point, and of its curvature; m, rad, 1/m. 0 for the
         curvature of a tangent.
     """
     out = np.zeros((len(primitives), 3, 3))
     if not len(primitives):
-        return out
+        return out if shared is None else np.zeros_like(shared[0])
     lone, linked = _groups(moments, primitives, smooth, offsets, closed, (0.0, np.inf))
     _, _, normal = _terms(moments, primitives)
     det = normal[0] * normal[3] - normal[1] ** 2 + 1e-12
@@ -257,12 +257,13 @@ def covariances(moments, primitives, smooth, offsets, closed=None, shared=None):
     out[alone, 0, 0], out[alone, 1, 1] = (normal[3] / det)[alone], (normal[0] / det)[alone]
     out[alone, 0, 1] = out[alone, 1, 0] = (-normal[1] / det)[alone]
     if shared is not None:
-        out[alone] = out[alone] @ shared[0][alone] @ out[alone]
+        inverse, out = out[alone], np.zeros((len(shared[0]), *out.shape))
+        out[:, alone] = inverse @ shared[0][:, alone] @ inverse
     for rest, groups in linked:
-        of_rest = None if shared is None else tuple(values[rest] for values in shared)
-        out[rest] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2, of_rest)
+        of_rest = None if shared is None else [values[:, rest] for values in shared]
+        out[..., rest, :, :] = groups.covariances(1 / ADJUSTMENT.covariance_joint_sigma**2, of_rest)
     # the curvature of a tangent is no unknown
-    out[~primitives.is_arc, 2, :] = out[~primitives.is_arc, :, 2] = 0.0
+    out[..., ~primitives.is_arc, 2, :] = out[..., ~primitives.is_arc, :, 2] = 0.0
     return out
 
 
@@ -304,8 +305,8 @@ class _Linked:
         return self.primitives, chi
 
     def covariances(self, weight, shared=None):
-        """Covariance of the unknowns of each element, shape (elements, 3, 3); `shared` as in the
-        function of this name.
+        """Covariance of the unknowns of each element; `shared` and the shape as in the function of
+        this name.
 
         Block elimination forward and back, all groups in step. A ring is laid out three times in a
         row and the middle lap is read: what lies a lap away has hardly any influence.
@@ -325,11 +326,11 @@ class _Linked:
         if shared is None:
             inverse = _invert(block, coupling, steps, after)
         else:
-            own, onward = (values[place] for values in shared)
-            onward[bounds[1:] - 1] = 0.0
+            own, onward = (values[:, place] for values in shared)
+            onward[:, bounds[1:] - 1] = 0.0
             inverse = _spread(block, coupling, own, onward, steps, after)
         start = bounds[:-1] + np.where(laps == 3, size, 0)
-        return inverse[ranges(start, size)]
+        return inverse[..., ranges(start, size), :, :]
 
     def _layout(self, place, bounds, weight):
         """Normal matrix of a layout: blocks on the diagonal, and blocks with the next place, shape
@@ -527,7 +528,7 @@ class _Linked:
 
 def _turned(matrices):
     """Transposed matrices."""
-    return matrices.transpose(0, 2, 1)
+    return matrices.swapaxes(-1, -2)
 
 
 def _invert(block, coupling, steps, after):
@@ -549,29 +550,30 @@ def _invert(block, coupling, steps, after):
 
 
 def _spread(block, coupling, own, onward, steps, after):
-    """Blocks on the diagonal of N^-1 Q N^-1, where N is the normal matrix and Q the covariance of
-    the right-hand side: blocks `own` on the diagonal, `onward` with the next place.
+    """Blocks on the diagonal of N^-1 Q N^-1, shape (noises, places, 3, 3), where N is the normal
+    matrix and Q the covariance of the right-hand side: blocks `own` on the diagonal, `onward` with
+    the next place, of that shape as well.
 
     This is the derivative of the inverse of N - h Q by h, at h = 0. So each step of `_invert` is
     taken together with its derivative (d_...) by h.
     """
     inverse, gain = np.empty_like(block), np.empty_like(block)
-    d_block, d_inverse, d_gain = -own, np.empty_like(block), np.empty_like(block)
+    d_block, d_inverse, d_gain = -own, np.empty_like(own), np.empty_like(own)
     for k, at in enumerate(steps):
         if k:
             before = at - 1
             back = _turned(coupling[before])
             block[at] -= back @ gain[before]
-            d_block[at] -= back @ d_gain[before] - _turned(onward[before]) @ gain[before]
+            d_block[:, at] -= back @ d_gain[:, before] - _turned(onward[:, before]) @ gain[before]
         inverse[at] = np.linalg.inv(block[at])
-        d_inverse[at] = -inverse[at] @ d_block[at] @ inverse[at]
+        d_inverse[:, at] = -inverse[at] @ d_block[:, at] @ inverse[at]
         gain[at] = inverse[at] @ coupling[at]
-        d_gain[at] = d_inverse[at] @ coupling[at] - inverse[at] @ onward[at]
+        d_gain[:, at] = d_inverse[:, at] @ coupling[at] - inverse[at] @ onward[:, at]
     for at in reversed(after[:-1]):
         there = inverse[at + 1]
-        d_inverse[at] += gain[at] @ d_inverse[at + 1] @ _turned(gain[at])
-        mixed = d_gain[at] @ there @ _turned(gain[at])
-        d_inverse[at] += mixed + _turned(mixed)
+        d_inverse[:, at] += gain[at] @ d_inverse[:, at + 1] @ _turned(gain[at])
+        mixed = d_gain[:, at] @ there @ _turned(gain[at])
+        d_inverse[:, at] += mixed + _turned(mixed)
         inverse[at] += gain[at] @ there @ _turned(gain[at])
     return d_inverse
 

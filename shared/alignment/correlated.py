@@ -6,7 +6,7 @@ import numpy as np
 
 from ..arrays.ragged import group_index, offsets_of, running_sum
 from ..tuning import MEMORY
-from .adjustment import covariances, recentre
+from .adjustment import PAIRS, covariances, recentre
 from .fit import across
 from .moments import Moments
 
@@ -32,8 +32,8 @@ class Noise:
     kept: np.ndarray
 
 
-def correlated_sigma(chains, x, y, weight, noise):
-    """1-sigma of chains across their direction, at each position.
+def correlated_sigmas(chains, x, y, weight, noises):
+    """1-sigma of chains across their direction, at each position, for each of several noises.
 
     Parameters
     ----------
@@ -42,11 +42,11 @@ def correlated_sigma(chains, x, y, weight, noise):
         Positions, metres.
     weight : ndarray of float, shape (m,)
         Weights of the fit, 1/m2.
-    noise : Noise
+    noises : sequence of Noise
 
     Returns
     -------
-    ndarray of float, shape (m,)
+    list of ndarray of float, shape (m,)
         Metres.
 
     Notes
@@ -63,11 +63,18 @@ def correlated_sigma(chains, x, y, weight, noise):
     x, y = x - x[near], y - y[near]  # far coordinates would cost digits
     moments = Moments.of(x, y, weight, bounds)
     primitives = recentre(replace(primitives, x=primitives.x - bx, y=primitives.y - by), moments)
-    own, onward = _shared_sums(primitives, bounds, x, y, weight, noise)
-    onward[offsets[1:] - 1] = 0.0  # nor across the seam of a ring, one joint of many
-    shared = own, onward
-    covariance = covariances(moments, primitives, smooth, offsets, chains.closed, shared)
-    return across(primitives, bounds, x, y, covariance)[1]
+    gradient = _gradient(primitives, x, y, group_index(bounds)) * weight
+    shared = []
+    for noise in noises:
+        own, onward = _shared_sums(gradient, bounds, noise)
+        onward[offsets[1:] - 1] = 0.0  # nor across the seam of a ring, one joint of many
+        shared.append((own, onward))
+    return [
+        across(primitives, bounds, x, y, covariance)[1]
+        for covariance in covariances(
+            moments, primitives, smooth, offsets, chains.closed, [*map(np.stack, zip(*shared))]
+        )
+    ]
 
 
 def _explaining(chains):
@@ -82,52 +89,48 @@ def _explaining(chains):
     )
 
 
-def _shared_sums(primitives, bounds, x, y, weight, noise):
+def _shared_sums(gradient, bounds, noise):
     """Covariance of the right-hand side A' W e of the normal equations, of each element and of each
-    with the next one, shape (elements, 3, 3) each.
+    with the next one, shape (elements, 3, 3) each; `gradient`, (3, m), is weighted.
 
     A Gauss-Markov process needs no sums over pairs: the covariance of a position with all before
     it follows recursively from that of the position before, by the factor `kept`.
     """
-    owner, first = group_index(bounds), bounds[:-1]
-    gradient = _gradient(primitives, x, y, owner) * weight[:, None]
-    remembered = gradient * np.sqrt(noise.remembered)[:, None]
+    first, last = bounds[:-1], bounds[1:] - 1
+    remembered = gradient * np.sqrt(noise.remembered)
     kept = noise.kept.copy()
     between = kept[first]
     kept[first] = 0.0
     before = _gathered(remembered, kept)
-    own = _sums_of_products(gradient * (noise.white + noise.remembered)[:, None], gradient, first)
-    pairs = _sums_of_products(remembered, before - remembered, first)
-    own += pairs + pairs.transpose(0, 2, 1)
+    alone, pairs = gradient * (noise.white + noise.remembered), before - remembered
+    own = np.empty((len(first), 3, 3))
+    for i, j in PAIRS:
+        products = alone[i] * gradient[j] + remembered[i] * pairs[j] + pairs[i] * remembered[j]
+        own[:, i, j] = own[:, j, i] = np.add.reduceat(products, first)
     # correlation of each position with the first one of its element
     fading = np.exp(running_sum(np.log(np.maximum(np.where(kept > 0, kept, 1.0), 1e-30)), bounds))
-    later = np.add.reduceat(remembered * fading[:, None], first)
+    later = between * np.stack([np.add.reduceat(row * fading, first) for row in remembered])
     onward = np.zeros_like(own)
-    last = bounds[1:] - 1
-    onward[:-1] = before[last[:-1], :, None] * (between[1:, None] * later[1:])[:, None, :]
+    onward[:-1] = before[:, last[:-1]].T[:, :, None] * later[:, 1:].T[:, None, :]
     return own, onward
 
 
 def _gradient(primitives, x, y, owner):
     """Derivatives of the distances of positions by shift, turn and curvature of their elements,
-    shape (m, 3); 0 for the curvature of a tangent, which is no unknown."""
+    shape (3, m); 0 for the curvature of a tangent, which is no unknown."""
     ux, uy, k = (getattr(primitives, name)[owner] for name in ("ux", "uy", "curvature"))
     dx, dy = x - primitives.x[owner], y - primitives.y[owner]
     t, n = ux * dx + uy * dy, ux * dy - uy * dx
-    return np.column_stack([k * n - 1, -t, np.where(k != 0, -(t * t + n * n) / 2, 0.0)])
+    return np.stack([k * n - 1, -t, np.where(k != 0, -(t * t + n * n) / 2, 0.0)])
 
 
 def _gathered(values, kept):
-    """Sums y_i = values_i + kept_i y_(i-1) by doubling; `kept` is 0 where a group begins."""
+    """Sums y_i = values_i + kept_i y_(i-1) along rows by doubling; `kept` is 0 where a group
+    begins."""
     out, reach = values.copy(), 1
-    while reach < len(out) and kept.any():
-        out[reach:] += kept[reach:, None] * out[:-reach]
+    while reach < out.shape[1] and kept.any():
+        out[:, reach:] += kept[reach:] * out[:, :-reach]
         kept = np.append(np.zeros(reach), kept[reach:] * kept[:-reach])
         kept[kept < MEMORY.forgotten] = 0.0  # ends the doubling, in each group by itself
         reach *= 2
     return out
-
-
-def _sums_of_products(one, other, first):
-    """Sums of the outer products of the rows of both arrays by group, shape (groups, 3, 3)."""
-    return np.add.reduceat(one[:, :, None] * other[:, None, :], first)

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.special import erfcx
 
-from ..alignment.correlated import Noise, correlated_sigma
+from ..alignment.correlated import Noise, correlated_sigmas
 from ..arrays.ragged import MAD_TO_SIGMA, group_index, quick_median
 from ..epochs.group_statistics import correlated_share
 from ..epochs.noise import lags_of, process_of
@@ -45,13 +45,14 @@ def with_memory(runs, chains, stream):
     fitted = positions.variance * (SEARCH.element_noise * stream.detail[capture]) ** 2
     residual = np.abs(chains.residual) / np.sqrt(fitted)
     weight = np.minimum(ROBUST.huber_sigmas / np.maximum(residual, 1e-9), 1.0) / fitted
-    square = correlated_sigma(chains, positions.x, positions.y, weight, noise) ** 2
+    noises = noise, _slow_error(positions)
+    sigmas = correlated_sigmas(chains, positions.x, positions.y, weight, noises)
+    square, slow = sigmas[0] ** 2, sigmas[1] ** 2
     # an adjustment reduces the expected square of a residual by the variance of its fitted value
     total = noise.white + noise.remembered
     left = chains.residual**2 - (total - square)
     told = _independent(process, stream.interval)[capture]
     lacking = _lacking(left, total, weight, told, (group_index(chains.bounds), capture))
-    slow = correlated_sigma(chains, positions.x, positions.y, weight, _slow_error(positions)) ** 2
     # noise with a memory has a hand in which elements are chosen, which no covariance counts
     chosen = np.maximum(stream.detail[capture], 1.0) ** 2
     return replace(chains, sigma=np.sqrt(chosen * square + lacking)), np.minimum(slow, 1.0)

@@ -1,9 +1,9 @@
 """Covariance of chains whose positions share their noise, beside the same by plain matrices."""
 
 import numpy as np
-from numpy.testing import assert_allclose
+from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.alignment.correlated import Noise, correlated_sigma
+from curbwright.shared.alignment.correlated import Noise, correlated_sigmas
 from curbwright.shared.alignment.fit import fit_chains
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.tuning import ROBUST, SEARCH
@@ -44,6 +44,14 @@ def fitted(x, y):
     offsets = np.array([0, x.shape[-1]]) if x.ndim == 1 else np.arange(len(x) + 1) * x.shape[-1]
     variance = np.full(x.size, SIGMA**2)
     return fit_chains(x.ravel(), y.ravel(), variance, offsets), offsets
+
+
+def correlated_sigma(chains, x, y, weight, noise):
+    """Of one noise, with another one beside it."""
+    other = remembered(len(x), 0.1, 2.0)
+    one, _, again = correlated_sigmas(chains, x, y, weight, [noise, other, noise])
+    assert_array_equal(one, again)
+    return one
 
 
 def weights(chains):
