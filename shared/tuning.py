@@ -1850,7 +1850,7 @@ class Breaks:
         "own choice: shorter steps are those of somebody who slows down and settles",
     )
     longest_arm: int = tuned(
-        12, "positions", "number of positions within which such a way is sought", "own choice"
+        40, "positions", "number of positions within which such a way is sought", "own choice"
     )
     overshoot: int = tuned(
         5, "positions", "maximum number by which a walk overshoots a place to stand at", _COMMON

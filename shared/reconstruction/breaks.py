@@ -124,7 +124,7 @@ def find_turnings(positions, stream):
     itself. Measure the way walked with a sign that changes at each reversal: a position is walked
     back if it lies below the running maximum. A way back of more than a few steps is another walk
     and starts a new run. In fast streams steps are as short as the noise and turn at random; there
-    only every second position is considered, or every third...
+    only every second position is considered, or every third..., and where somebody stood.
     """
     stride = stream.stride
     if (stride == 1).all():
@@ -132,6 +132,7 @@ def find_turnings(positions, stream):
     capture = positions.capture
     number = place_in_group(offsets_from_starts(stretch_starts(capture)))
     some = number % stride[capture] == 0
+    some |= np.diff(positions.offsets) >= CONFIRMATION.epochs  # where a walk stands, it turns
     which = np.flatnonzero(some)
     longer = {"spacing": stream.spacing * stride, "interval": stream.interval * stride}
     found = _turnings(positions.take(some), replace(stream, **longer))
@@ -181,9 +182,10 @@ def _ways_back(positions, stream):
     # spells run from one reversal to the next and begin with its position
     spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
-    brief = BREAKS.brief_steps * _steps(stream)[positions.capture[spells[:-1]]]
-    sign, turned = _spell_signs(reversal, spells, group_sum(to_next, spells), brief)
-    turned &= ~_leads_elsewhere(positions, stream, np.flatnonzero(turned), cut)
+    step_length = _steps(stream)[positions.capture[spells[:-1]]]
+    elsewhere = _leads_elsewhere(positions, stream, np.flatnonzero(reversal), cut)
+    length = group_sum(to_next, spells) / step_length
+    sign, turned = _spell_signs(reversal, spells, length, elsewhere)
     pieces = offsets_from_starts(start | turned)
     way = cumulative(to_next * sign[group_index(spells)], pieces)
     short = running_max(way, pieces) - way
@@ -247,19 +249,20 @@ def _leads_elsewhere(positions, stream, places, cut):
     return out
 
 
-def _spell_signs(reversal, spells, length, brief):
+def _spell_signs(reversal, spells, length, elsewhere):
     """Sign of the way in each spell, and positions (mask) where the walk turns for good.
 
-    A long spell is forward; the sign then changes at each reversal.
+    A long spell is forward; the sign then changes at each reversal. So is one that leads
+    `elsewhere`. Lengths are in steps.
     """
-    by_reversal = reversal[spells[:-1]]
-    long = (length >= brief) | ~by_reversal
+    by_reversal, on = reversal[spells[:-1]], elsewhere[spells[:-1]]
+    long = (length >= BREAKS.brief_steps) | ~by_reversal | (on & (length >= BREAKS.arm))
     number = np.arange(len(long))
     since = number - np.maximum.accumulate(np.where(long, number, 0))
     sign = np.where(since % 2 == 0, 1.0, -1.0)
     before = np.append(1.0, sign[:-1])
     turned = np.zeros(len(reversal), bool)
-    turned[spells[:-1][by_reversal & long & (before > 0)]] = True
+    turned[spells[:-1][by_reversal & long & ~on & (before > 0)]] = True
     return sign, turned
 
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from epochwalks import STEP, table_of
+from epochwalks import STEP, table_of, table_of_captures
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.ragged import offsets_of
@@ -223,6 +223,32 @@ def test_settling_at_a_corner_is_no_turn(turn, number):
     result = reconstruct(table, Settings(doubtful="keep"))
     assert len(result.edges) == number
     assert not result.reason[len(there) : len(there) + 8].any()
+
+
+@pytest.mark.parametrize("rate", [1, 10, 20])
+def test_stops_at_short_intervals_lead_nowhere_back(rate):
+    """Somebody slows down every few metres, overshoots by up to 0.06 m, stands and walks on."""
+    rng, walks = np.random.default_rng(6), []
+    for _ in range(12):
+        way, ends = [np.zeros(1)], np.cumsum(rng.uniform(2.5, 5.0, 8))
+        for end in ends:
+            ahead = [way[-1][-1]]
+            while end - ahead[-1] > 0.01:
+                left = end - ahead[-1]
+                ahead.append(
+                    ahead[-1] + min(STEP / rate * np.interp(left, [0, 0.8], [0.3, 1]), left)
+                )
+            stand = np.full(int(rng.uniform(3, 8) * rate), end)
+            way += [ahead[1:-1], [end + rng.uniform(0, 0.06)], stand]
+        x = np.concatenate(way)
+        noise = rng.normal(0, 0.006, (2, len(x)))
+        walks.append({"x": x + noise[0], "y": noise[1], "seconds": np.arange(len(x)) / rate})
+    table, rows = table_of_captures(walks)
+    capture = np.repeat(np.arange(len(rows)), [part.stop - part.start for part in rows])
+    table = replace(table, seconds=table.seconds + 3600.0 * capture)
+    result = reconstruct(table, Settings(doubtful="keep"))
+    assert len(result.edges) == len(walks)
+    assert np.mean(result.reason > 0) < 0.03
 
 
 def test_a_stand_before_the_way_back_leaves_it_as_it_is():
