@@ -5453,6 +5453,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Prüfpunkte</translation>
   </message>
   <message>
+   <source>Check points used: {} of {}. RMSE {} m across the lines, {} m in height.</source>
+   <translation>Verwendete Prüfpunkte: {} von {}. RMSE {} m quer zu den Linien, {} m in der Höhe.</translation>
+  </message>
+  <message>
+   <source>Check points used: {} of {}. RMSE {} m in plan (radial), {} m in height.</source>
+   <translation>Verwendete Prüfpunkte: {} von {}. RMSE {} m in der Lage (radial), {} m in der Höhe.</translation>
+  </message>
+  <message>
    <source>Check points with a height: {}.</source>
    <translation>Prüfpunkte mit Höhe: {}.</translation>
   </message>
@@ -5574,7 +5582,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Errors are tested minus check, metres on the ground along the axes of the tested layer's CRS. RMSE divides by the number of points; the mean is not removed.</source>
-   <translation>Fehler sind geprüft minus Prüfpunkt, Meter auf dem Boden entlang der Achsen des KBS des geprüften Layers. Der RMSE teilt durch die Anzahl der Punkte; das Mittel ist nicht abgezogen.</translation>
+   <translation>Fehler sind geprüft minus Prüfpunkt, Meter in der Örtlichkeit entlang der Achsen des KBS des geprüften Layers. Der RMSE teilt durch die Anzahl der Punkte; das Mittel ist nicht abgezogen.</translation>
   </message>
   <message>
    <source>Exact 95 % radius of normal errors</source>
@@ -5683,6 +5691,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>Layers</source>
    <translation>Layer</translation>
+  </message>
+  <message>
+   <source>Layers processed: {} of {}. Edges: {}, {} m on the ground.</source>
+   <translation>Verarbeitete Layer: {} von {}. Kanten: {}, {} m in der Örtlichkeit.</translation>
   </message>
   <message>
    <source>Length (m)</source>
@@ -5930,7 +5942,7 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   </message>
   <message>
    <source>Offsets are taken at stations no farther than {} apart, perpendicular to the existing line, + where the edge lies to its right. All figures are metres on the ground; heights are the edge's minus the existing line's, where both have them.</source>
-   <translation>Querabstände werden an Stationen in höchstens {} Abstand genommen, rechtwinklig zur Bestandslinie, + wo die Kante rechts von ihr liegt. Alle Zahlen sind Meter auf dem Boden; Höhen sind die der Kante minus die der Bestandslinie, wo beide welche haben.</translation>
+   <translation>Querabstände werden an Stationen in höchstens {} Abstand genommen, rechtwinklig zur Bestandslinie, + wo die Kante rechts von ihr liegt. Alle Zahlen sind Meter in der Örtlichkeit; Höhen sind die der Kante minus die der Bestandslinie, wo beide welche haben.</translation>
   </message>
   <message>
    <source>Offsets by length. What lies outside the axis is counted in the last bar.</source>
@@ -6677,6 +6689,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Linie für Linie, aus dem Layer</translation>
   </message>
   <message>
+   <source>lines: {}, {}, CRS {}</source>
+   <translation>Linien: {}, {}, KBS {}</translation>
+  </message>
+  <message>
    <source>marked as retired</source>
    <translation>als weggefallen gekennzeichnet</translation>
   </message>
@@ -7129,10 +7145,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>{} Linien wurden als weggefallen gewertet</translation>
   </message>
   <message>
-   <source>{} lines, {}, CRS {}</source>
-   <translation>{} Linien, {}, KBS {}</translation>
-  </message>
-  <message>
    <source>{} m typically, {} m at most</source>
    <translation>typischerweise {} m, höchstens {} m</translation>
   </message>
@@ -7167,18 +7179,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>{} of {} ({}); warnings: {}</source>
    <translation>{} von {} ({}); Warnungen: {}</translation>
-  </message>
-  <message>
-   <source>{} of {} check points were used: RMSE {} m across the lines, {} m in height.</source>
-   <translation>{} von {} Prüfpunkten wurden verwendet: RMSE {} m quer zu den Linien, {} m in der Höhe.</translation>
-  </message>
-  <message>
-   <source>{} of {} check points were used: RMSE {} m in plan (radial), {} m in height.</source>
-   <translation>{} von {} Prüfpunkten wurden verwendet: RMSE {} m in der Lage (radial), {} m in der Höhe.</translation>
-  </message>
-  <message>
-   <source>{} of {} layers were processed: {} edges, {} m on the ground.</source>
-   <translation>{} von {} Layern wurden verarbeitet: {} Kanten, {} m auf dem Boden.</translation>
   </message>
   <message>
    <source>{} reservation is stated on the next page</source>

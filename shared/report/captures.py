@@ -191,7 +191,7 @@ def _lead(captures, comparison=None, crs_warning=""):
     comparison found."""
     said = _control_in_short(captures, comparison is not None)
     done = [layer for layer in captures.layers if not layer.error]
-    counts = tr("{} of {} layers were processed: {} edges, {} m on the ground.").format(
+    counts = tr("Layers processed: {} of {}. Edges: {}, {} m on the ground.").format(
         whole(len(done)),
         whole(len(captures.layers)),
         whole(sum(layer.edges for layer in done)),

@@ -152,11 +152,11 @@ def _verdict(accuracy, context):
     up95 = number(accuracy.nssda_v) if accuracy.up else "–"
     counts = whole(used), whole(len(context.state))
     if accuracy.against_lines:
-        first = tr("{} of {} check points were used: RMSE {} m across the lines, {} m in height.")
+        first = tr("Check points used: {} of {}. RMSE {} m across the lines, {} m in height.")
         second = tr("At 95 % confidence that is {} m across the lines and {} m in height.")
         flat, flat95 = accuracy.across.rmse, accuracy.across_95
     else:
-        first = tr("{} of {} check points were used: RMSE {} m in plan (radial), {} m in height.")
+        first = tr("Check points used: {} of {}. RMSE {} m in plan (radial), {} m in height.")
         second = tr("At 95 % confidence that is {} m in plan and {} m in height.")
         flat, of = accuracy.rmse_r, accuracy.nssda_h
         flat95 = of.value if np.isfinite(of.value) else of.exact

@@ -186,7 +186,7 @@ def _check_labels(comparison, context):
 
 def _layer(name, statistics, length, crs):
     """Name, number of lines, length and CRS of a layer."""
-    lines = tr("{} lines, {}, CRS {}").format(
+    lines = tr("lines: {}, {}, CRS {}").format(
         whole(present(statistics)), metres(length, 1), text(crs)
     )
     return f"{text(name)}<br>{lines}"

@@ -32,7 +32,7 @@ def test_a_day_with_a_wrong_base_is_named_first(tmp_path, crs):
     assert any("2026-05-04" in info and "No shift beyond chance" in info for info in log.infos)
     page = (tmp_path / "report.html").read_text(encoding="utf-8")
     off = "Days that are off the control points by more than chance: 1 of 2."
-    said = [page.index(words) for words in (off, "layers were processed", "2026-05-05: ")]
+    said = [page.index(words) for words in (off, "Layers processed", "2026-05-05: ")]
     assert said == sorted(said) and said[-1] < page.index("<h2>Captures")
     summary = {row["stage"]: row for row in rows_of(tmp_path, "summary")}
     assert summary["control"]["state"] == "done" and summary["control"]["warnings"] == 1

@@ -44,7 +44,7 @@ def written(tmp_path, result=None, context=None, **more):
 
 def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
     page = written(tmp_path, layers=(DONE, OTHER, FAILED), stages=(("Merged", NASTY),))
-    assert "2 of 3 layers were processed: 10 edges, 499.8 m" in page
+    assert "Layers processed: 2 of 3. Edges: 10, 499.8 m" in page
     assert "Of 2,000 epochs 110 (5.5 %) were rejected; warnings: 3." in page
     assert "1 layer failed; “Captures” says why." in page
     captures = page.split("<h2>Captures")[1].split("</section>")[0]
@@ -53,7 +53,11 @@ def test_every_layer_is_counted_and_what_failed_is_said(tmp_path):
         assert f">{total}<" in page
     assert "What followed" in page and "Merged: &lt;i&gt;quay" in page
     one = written(tmp_path)
-    assert "1 of 1 layers" in one and "What followed" not in one and ">all<" not in one
+    assert (
+        "Layers processed: 1 of 1. Edges: " in one
+        and "What followed" not in one
+        and ">all<" not in one
+    )
 
 
 def test_days_that_are_off_lead(tmp_path):
@@ -62,7 +66,7 @@ def test_days_that_are_off_lead(tmp_path):
     days = (off, fine, DayRow("", "2026-05-06", 0, np.nan, np.nan, np.nan, "yard"))
     page = written(tmp_path, control=days)
     in_short, matters = "by more than chance: 1 of 3.", "<h2>What matters most"
-    places = [page.index(words) for words in (in_short, "layers were processed", matters)]
+    places = [page.index(words) for words in (in_short, "Layers processed", matters)]
     assert places == sorted(places) and page.count("lies 80 mm east") == 1
     for words in (">off<", ">fine<", ">not checked<", ">+0.080<", ">−0.010<"):
         assert words in page
@@ -92,7 +96,7 @@ def test_the_first_page_answers_in_the_order_of_all_reports(tmp_path, monkeypatc
     page = written(
         tmp_path, made, context, control=(DayRow("", "today", 1, 0.0, 0.0, 0.0, "quay"),)
     )
-    order = ("<h2>In short", "No day is off", "layers were processed", "existing lines (",
+    order = ("<h2>In short", "No day is off", "Layers processed", "existing lines (",
              "<svg role", "<h2>The greatest changes", "<h2>Control points", "<h2>Captures",
              "<h2>Comparison with existing lines in short", "<h2>Result by status", "Signature",
              "Appendix", "<h2>What was written", "<h2>Settings")  # fmt: skip
