@@ -171,6 +171,58 @@ def stride_evidence(positions, stream, offsets, first, last):
     return np.minimum(2 * haste, HEADWAY.most_for)
 
 
+def rim_evidence(positions, offsets):
+    """By how much the steps to first and last positions of runs speak for gross errors of these.
+
+    Parameters
+    ----------
+    positions : Positions
+    offsets : ndarray of int, shape (runs + 1,)
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Squared sigmas, with those of heights; 0 inside runs.
+
+    Notes
+    -----
+    Two steps count: that from the next position of the run, and that across the break to the next
+    run, if the latter is no longer too fast from the position inside. The fastest one of those
+    nearby is the usual pace.
+    """
+    out = np.zeros(len(positions))
+    first, last = offsets[:-1], offsets[1:] - 1
+    long = np.flatnonzero(last - first > 1)
+    for rim, far, way in ((first, last, 1), (last, first, -1)):
+        rim, far = rim[long], far[long]
+        steps = rim[:, None] + way * np.arange(1, HEADWAY.reach + 1)
+        inside = way * (far[:, None] - steps) > 0
+        steps = np.where(inside, steps, rim[:, None] + way)
+        usual = np.where(inside, _pace_between(positions, steps, steps + way), 0.0).max(axis=1)
+        beside, across = rim + way, rim - way
+        there = (across >= 0) & (across < len(positions))
+        across = np.where(there, across, rim)
+        there &= positions.capture[across] == positions.capture[rim]
+        reached, cured = (
+            np.where(there, _pace_between(positions, across, one), 0.0) for one in (rim, beside)
+        )
+        inward, reached, cured = (
+            2 * (_log_density(1.0) - _log_density(np.maximum(pace / usual, 1.0)))
+            for pace in (_pace_between(positions, rim, beside), reached, cured)
+        )
+        haste = inward + np.maximum(reached - cured, 0.0)
+        out[rim] = np.minimum(haste, HEADWAY.most_for) + positions.height_llr[rim]
+    return out
+
+
+def _pace_between(positions, one, other):
+    """Straight way between positions over the time between them, m/s; 0 where none passes."""
+    early, late = np.minimum(one, other), np.maximum(one, other)
+    time = positions.started[late] - positions.ended[early]
+    way = distance(positions.x[late] - positions.x[early], positions.y[late] - positions.y[early])
+    return np.where(time > 0, way / np.where(time > 0, time, 1.0), 0.0)
+
+
 def _haste(positions, stream, offsets, first, last, starts, ends):
     """As `headway_evidence`, of stretches at the start or the end of their run (masks), or both:
     there only haste speaks."""

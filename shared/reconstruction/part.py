@@ -38,7 +38,13 @@ from .confirmation import unconfirmed
 from .corners import find_corners
 from .drawing import draw_runs, memory_of
 from .dropouts import find_dropouts, open_dropouts
-from .headway import evidence_in_layer, outlier_evidence, stretches, stride_evidence
+from .headway import (
+    evidence_in_layer,
+    outlier_evidence,
+    rim_evidence,
+    stretches,
+    stride_evidence,
+)
 from .outliers import find_outliers
 from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
@@ -444,7 +450,9 @@ def _contradicted(runs, drop, stream):
     each = np.flatnonzero(drop & ~out & (positions.height_llr > HEIGHT_EVIDENCE.telling))
     evidence = outlier_evidence(positions, stream, offsets, each, each)
     out[each[evidence > HEADWAY.contradicted]] = True
-    return out
+    # and at the rim of a run, where those next to it are doubtful for its sake
+    rim = drop & ~runs.closed[group_index(offsets)]
+    return out | (rim & (rim_evidence(positions, offsets) > HEADWAY.clear))
 
 
 def _long_and_confirmed(runs, chains, work):

@@ -11,6 +11,7 @@ from curbwright.shared.reconstruction.headway import (
     headway_evidence,
     local_pace,
     outlier_evidence,
+    rim_evidence,
     stretches,
     stride_evidence,
 )
@@ -54,6 +55,35 @@ def test_haste_alone_speaks_at_an_end():
     assert evidence_of(x, y, len(x) - 1, len(x) - 1) < 1
     y[-1] += 1.2
     assert evidence_of(x, y, len(x) - 1, len(x) - 1) > 5
+
+
+def test_a_slip_at_the_rim_of_a_run_is_too_far_from_the_next():
+    """Nobody walks from the end of a run to the next one faster than along both."""
+    x, y = walked([(0, 0), (40, 0)])
+    slipped = y.copy()
+    slipped[20] += 3.6
+    jx, jy = walked([(0, 0), (20, 0), (20, 5), (30, 5)])
+    for ways, rims, above, below in (
+        ((x, slipped), [20], 6.0, np.inf),  # three steps in the time of one, on either side
+        ((x, y), [20, 21], -np.inf, 1.0),
+        ((jx, jy), [20, 21], -np.inf, 3.0),  # a corner at the rim takes its time
+    ):
+        positions, _ = positions_of(*ways)
+        evidence = rim_evidence(positions, np.array([0, 21, len(positions)]))
+        assert above < evidence[rims].min() and evidence[rims].max() < below
+        assert not np.delete(evidence, [0, 20, 21, len(positions) - 1]).any()
+
+
+def test_a_slip_after_a_lost_epoch_is_no_end_of_an_edge():
+    """From the epoch before both it is as far as one walks meanwhile, to the next one it is not."""
+    turn = np.arange(-30.0, 31.0) / 16
+    noise = np.random.default_rng(1).normal(0, 0.008, (2, len(turn)))
+    x, y = 16 * np.cos(turn) + noise[0], -16 * np.sin(turn) + noise[1]
+    x[36], y[36] = 13.5, -3.0  # 2 m inside the bend and as far behind
+    kept = np.delete(np.arange(len(x)), 35)
+    result = reconstruct(table_of(x[kept], y[kept], seconds=kept * 1.0), KEEP)
+    assert result.reason[35] == Reason.UNCONFIRMED
+    assert np.abs(np.hypot(result.edges.x, result.edges.y) - 16).max() < 0.1
 
 
 def test_nothing_is_known_where_time_was_lost():
