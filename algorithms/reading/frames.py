@@ -399,7 +399,6 @@ def _median_longitude(x, turn):
     return (middle + np.median(np.angle(np.exp(1j * (angle - middle))))) * turn / (2 * np.pi)
 
 
-# parameters: the layer's positions and what is known of them; most callers give three or four
 # exact: degrees that are about a metre
 def short_step(crs):
     """About a metre in a CRS's unit, by which directions are told.

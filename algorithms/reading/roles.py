@@ -134,7 +134,10 @@ class Vocabulary:
 def fold(text):
     """Lower case without accents, other letters of the alphabet as the nearest of a to z:
     ``"Höjd"`` gives hojd."""
-    text = unicodedata.normalize("NFKD", text.casefold())
+    text = text.casefold()
+    if text.isascii():  # as most are
+        return text
+    text = unicodedata.normalize("NFKD", text)
     return "".join(letter for letter in text if not unicodedata.combining(letter)).translate(
         _FOLDED
     )
@@ -143,7 +146,8 @@ def fold(text):
 def _spellings(text):
     """A word folded, and folded from its spelling without umlauts and the like: hohe, hoehe."""
     lower = unicodedata.normalize("NFC", text.lower())
-    return {fold(lower), fold(lower.translate(_SPELT_OUT))}
+    spelt_out = lower.translate(_SPELT_OUT)
+    return {fold(lower)} if spelt_out == lower else {fold(lower), fold(spelt_out)}
 
 
 def own_table():
@@ -288,6 +292,8 @@ def words_of(name):
     name = _UNIT.sub("", unicodedata.normalize("NFC", name))
     # Capitals of any alphabet: the name's shape in U (upper), l (any other letter) and blanks,
     # letter by letter.
+    if name.isascii() and name.isalpha() and name.islower():
+        return [name]
     shape = "".join(
         "U" if sign.isupper() else "l" if sign.isalpha() or unicodedata.combining(sign) else " "
         for sign in name
