@@ -82,7 +82,7 @@ def one_sigma_that_hides_a_move(box, sigma):
     outcome = box.run(
         "compareedges", INPUT=new, EXISTING=old, OUTPUT="memory:", EXISTING_SIGMA=0.02
     )
-    return box.warned(outcome, "sigma_cross", "1 edges")
+    return box.warned(outcome, "sigma_cross", r": 1\. Nothing")
 
 
 @case(DOUBTS, each=(1000.0, 43.0 / 4.0))

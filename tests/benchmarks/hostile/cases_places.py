@@ -174,7 +174,7 @@ def uncertainties_of_nought(box):
 )
 def one_odd_uncertainty_elsewhere(box, algorithm, odd):
     outcome = run_on(box, algorithm, with_sigma([0.01, odd, 0.01, 0.01, 0.01]))
-    return box.warned(outcome, "sigma_cross", "1 values")
+    return box.warned(outcome, "sigma_cross", r": 1\. For these")
 
 
 # kinds of geometry
