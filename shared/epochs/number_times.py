@@ -83,6 +83,7 @@ def without_wild(seconds):
     ndarray of float, shape (n,)
         The same array if there are none.
     """
+    seconds = np.asarray(seconds, float)  # whole ones have no infinity to begin with
     with np.errstate(invalid="ignore"):
         reach = np.fmax.reduce(seconds, initial=-np.inf) - np.fmin.reduce(seconds, initial=np.inf)
     if reach <= TIMES.wild:  # less than nothing where there is no time
