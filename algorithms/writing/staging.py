@@ -16,7 +16,7 @@ from osgeo import gdal, ogr
 from qgis.core import QgsProcessingException
 from qgis.PyQt.QtCore import QLockFile
 
-from ..host.feedback import raise_if_cancelled
+from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from ..host.figures import translate
 from ..host.watching import listening, open_file
 from .targets import CONTAINERS, FAMILIES, JOURNALS
@@ -24,7 +24,6 @@ from .targets import CONTAINERS, FAMILIES, JOURNALS
 PREFIX = ".curbwright-"  # of the hidden folders
 OWN = re.compile(re.escape(PREFIX) + r"[a-z0-9_]{8}")  # as tempfile names them
 LOCK = ".in-use"  # a file in each of them, held while the run lives
-AT_ONCE = 1000  # rows between two looks at the cancel button
 FULL = 1 << 16  # bytes; a disk with less is taken for full
 
 
@@ -260,7 +259,7 @@ class StagedLayer(Staged):
                 return False
         copied, form = 0, layer.GetLayerDefn()
         for copied, row in enumerate(source, 1):
-            if copied % AT_ONCE == 0:
+            if copied % ROWS_PER_LOOK == 0:
                 raise_if_cancelled(feedback)
             own = ogr.Feature(form)
             own.SetFrom(row)

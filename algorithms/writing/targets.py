@@ -247,11 +247,8 @@ def path_of_sink(text):
         return Path(text + ".gpkg")
     driver = QgsVectorFileWriter.MetaData()
     own = driver.ext.split() if QgsVectorFileWriter.driverMetadata(known, driver) else []
-    if own and suffix[1:].lower() not in (
-        *own,
-        "dbf",
-    ):  # the host adds the one that the driver is known by
-        return Path(f"{text}.{own[0]}")
+    if own and suffix[1:].lower() not in (*own, "dbf"):
+        return Path(f"{text}.{own[0]}")  # the host adds the one that the driver is known by
     if any(suffix.lower() in family for family in FAMILIES[:2]):  # the driver writes no capitals
         return Path(text).with_suffix(suffix.lower())
     return Path(text)
@@ -261,7 +258,7 @@ def is_database(text):
     """True where rows go into a data base, as a GeoPackage is one."""
     path = path_of_sink(text)
     if path is not None:
-        return path.suffix.lower() in (".gpkg", ".sqlite", ".db")
+        return path.suffix.lower() in CONTAINERS
     return bool(text) and (inner_layer(text) is not None or bool(_PROVIDER.match(text)))
 
 

@@ -288,7 +288,7 @@ def test_a_layer_of_a_geopackage_that_is_not_whole_leaves_all_as_it_was(
 ):
     before, log = layers(several), Log()
     assert set(before) == {"notes", "kept"} and before["kept"]
-    monkeypatch.setattr(staging, "AT_ONCE", 10)
+    monkeypatch.setattr(staging, "ROWS_PER_LOOK", 10)
     take_over = staging.StagedLayer._take_over
 
     def fail(self, source, target, said, feedback):
