@@ -433,6 +433,7 @@ class FitAlignments(Algorithm):
 
 
 def run_of_elements(chains):
+    """Number of the run that each element belongs to, shape (elements,)."""
     return np.repeat(np.arange(len(chains.closed)), np.diff(chains.offsets))
 
 

@@ -26,6 +26,14 @@ EDGES_IN = {"FOLDER", "OUTPUT"}  # outputs of these that hold edges
 
 
 class CurbwrightPlugin:
+    """What QGIS loads: the provider, and in a window the menu, the review and the help.
+
+    Parameters
+    ----------
+    iface : QgisInterface or None
+        None on the command line.
+    """
+
     def __init__(self, iface):
         self.iface = iface  # None on the command line
         self.provider = self.translator = None

@@ -50,6 +50,8 @@ ICON = Path(__file__).parent / "icons" / "curbwright.svg"
 
 
 class CurbwrightProvider(QgsProcessingProvider):
+    """Curbwright among the providers of the Processing framework."""
+
     def id(self):
         return "curbwright"
 

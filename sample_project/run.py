@@ -55,6 +55,7 @@ class Row:
 
 
 def layers(path, prefix=""):
+    """Names of the layers in a file that begin with a prefix."""
     dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)
     names = [dataset.GetLayer(index).GetName() for index in range(dataset.GetLayerCount())]
     return [name for name in names if name.startswith(prefix)]
@@ -74,6 +75,7 @@ def read(path, layer, where=None):
 
 
 def count(path, layer):
+    """Number of rows of a layer in a file."""
     dataset = gdal.OpenEx(str(path), gdal.OF_VECTOR)  # a layer is nothing without its dataset
     return dataset.GetLayerByName(layer).GetFeatureCount()
 
@@ -150,6 +152,7 @@ def stations(lines):
 
 
 def rms(values):
+    """Root of the mean square; NaN of nothing."""
     return float(np.sqrt(np.mean(np.square(values)))) if len(values) else float("nan")
 
 

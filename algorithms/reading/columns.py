@@ -340,6 +340,7 @@ def open_stream(file, kinds):
 
 
 def id_column(table):
+    """Name of the column with the feature ids of a layer of GDAL's, as its SQL takes it."""
     return table.GetFIDColumn() or "OGC_FID"
 
 

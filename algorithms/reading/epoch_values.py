@@ -326,6 +326,8 @@ def sorted_texts(texts, codes):
 
 
 def fixed_of_rows(rows, names, choices, known, feedback):
+    """Whether each row has a fixed solution, shape (n,); None where there is no field that says, or
+    it is empty, so that all count as fixed."""
     if not names:
         return None
     column = rows.columns[names[0]]

@@ -84,6 +84,7 @@ def ink_of(palette):
 
 
 def colour(mark, dark):
+    """The colour of a mark on a light ground, or a `dark` one."""
     return QColor(mark.dark if dark else mark.light)
 
 

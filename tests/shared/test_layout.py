@@ -263,6 +263,18 @@ def missing_sections(tree):
     return found
 
 
+def unsaid(tree):
+    """Public functions at module level without a docstring; `tr` says itself what it does."""
+    return [
+        f"{node.name}: no docstring"
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef)
+        and not node.name.startswith("_")
+        and node.name != "tr"
+        and not ast.get_docstring(node)
+    ]
+
+
 def _numbers(tree):
     """Numbers as written, with their sign: pairs of node and value."""
     signed = {}
@@ -501,6 +513,13 @@ def test_public_functions_of_the_core_are_documented():
     )
 
 
+def test_public_functions_of_the_plugin_say_what_they_do():
+    assert_kept(
+        "docstrings",
+        by_file(python_files("algorithms", "plugin"), lambda path: unsaid(tree_of(path))),
+    )
+
+
 def test_tuned_numbers_stand_in_one_module():
     paths = [path for room in TUNED_ROOMS for path in python_files(f"shared/{room}")]
     assert len(paths) > 30
@@ -640,6 +659,11 @@ def test_missing_sections_are_found():
     assert missing_sections(ast.parse(methods)) == ["A.f: no docstring"]
     inner = 'def f():\n    """Do it."""\n    def g():\n        return 1\n    g()'
     assert missing_sections(ast.parse(inner)) == []
+
+
+def test_functions_that_say_nothing_are_found():
+    code = 'def f():\n    pass\ndef g():\n    "G."\ndef _h():\n    pass\ndef tr(text):\n    pass'
+    assert unsaid(ast.parse(code)) == ["f: no docstring"]
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ def tr(text):
 
 
 def find_open_ends(layer, limits, found):
+    """Ends that were left open, by the distance that they were told with."""
     what, gap, words = layer.texts("what"), layer.numbers("gap"), layer.texts("why")
     left = what == "left_open"
     found.leave(

@@ -33,6 +33,7 @@ def _words():
 
 
 def find_gaps(layer, limits, found):
+    """Gaps that are long enough, in metres and seconds, and whose reason counts."""
     where, length = placed(layer.lines())
     metres, seconds, reason = (
         layer.numbers("metres"),

@@ -13,6 +13,7 @@ def tr(text):
 
 
 def find_disagreements(layer, limits, found):
+    """Stretches where walks differ, by the reasons that count."""
     where, length = placed(layer.lines())
     reason, words = layer.texts("reason"), layer.texts("detail")
     wanted = np.isin(reason, limits.disagreements)
