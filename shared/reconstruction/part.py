@@ -27,6 +27,7 @@ from ..tuning import (
     CORNERS,
     HEADWAY,
     HEIGHT_EVIDENCE,
+    MEAN_FEET,
     OUTLIERS,
     REJECTION,
     RUNS,
@@ -45,6 +46,7 @@ from .headway import (
     stretches,
     stride_evidence,
 )
+from .mean_curves import towards_means
 from .outliers import find_outliers
 from .part_repairs import screen_part
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
@@ -286,6 +288,9 @@ def _fit_curves(runs, work, progress):
         splines = _fit_splines(runs, which, work, free)
         corners = work.settings.keeps_doubtful
         curves = mix_curves(curves, splines, runs.offsets, which, free, corners)
+    if work.settings.curve_model == "automatic":
+        fixed = free | work.repairs.held(runs.positions) if work.repairs else free
+        curves = towards_means(curves, chains, runs, work.stream, fixed)
     if work.settings.keeps_doubtful:
         held = work.repairs.held(runs.positions) if work.repairs else None
         curves, beside = with_small_returns(curves, runs, held)
@@ -506,10 +511,12 @@ def _fit_splines(runs, which, work, free=None):
     if free is not None and work.settings.keeps_doubtful:
         corners = with_side_corners(corners, part, variance, bounds, free[index], angle)
         pieces = np.union1d(bounds, corners.before + 1)
-    sought = variance * (SEARCH.element_noise * work.stream.detail[part.capture]) ** 2
+    detail = work.stream.detail[part.capture]
+    sought = variance * (SEARCH.element_noise * detail) ** 2
     elements = fit_elements(part.x, part.y, sought, pieces)
     feet = project(elements, part.x, part.y)
     if free is not None:
+        sought = variance * (SEARCH.element_noise * detail**MEAN_FEET.detail_power) ** 2
         feet = with_mean_feet(feet, part.x, part.y, sought, pieces, free[index])
     tolerance = work.settings.tolerance
     curves = curves_of_splines(elements, feet, part, variance, bounds, corners, tolerance)
