@@ -63,7 +63,7 @@ def _moves(curves, runs, stream, fixed):
     """By how much the feet of positions move across, + to the right, metres, shape (m,)."""
     positions, detail = runs.positions, stream.detail[runs.positions.capture]
     share = MEAN_CURVES.share * (1 - detail)
-    wanted = ~fixed & (share > 0)
+    wanted = ~(fixed | _at_one_place(curves)) & (share > 0)
     if not wanted.any():
         return np.zeros(len(share))
     sigma = np.sqrt(runs.variance) * SEARCH.element_noise * detail**MEAN_FEET.detail_power
@@ -71,6 +71,16 @@ def _moves(curves, runs, stream, fixed):
     mean = with_mean_feet(feet, positions.x, positions.y, sigma**2, runs.offsets, wanted)
     off = ((mean - feet) * curves.normal).sum(axis=1)
     return share * np.sign(off) * np.maximum(np.abs(off) - MEAN_CURVES.least * sigma, 0.0)
+
+
+def _at_one_place(curves):
+    """Positions (mask) whose feet lie where that of a neighbour does: they lie beyond the end of
+    their element, and nothing is known of its distance from them."""
+    same = (np.diff(curves.chainage) == 0) & (np.diff(curves.run[curves.node]) == 0)
+    out = np.zeros(len(curves.node), bool)
+    out[1:] |= same
+    out[:-1] |= same
+    return out
 
 
 def _moved(curves, across):
