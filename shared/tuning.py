@@ -2364,6 +2364,18 @@ class MeanCurves:
         "saves vertices: 0.2 takes 1.17 of what is needed in place of 1.16, and gives 0.819; "
         + _MEANS,
     )
+    together: float = tuned(
+        0.8,
+        "sigma",
+        "mean residual of a position and its neighbours from which feet move",
+        "saves time: 0, 0.6 and 0.8 give 0.822, 0.824 and 0.825; " + _MEANS,
+    )
+    reach: int = tuned(
+        2,
+        "positions",
+        "next to such a one whose feet move",
+        "3 gives 0.824 in place of 0.825; " + _MEANS,
+    )
     straight: int = tuned(
         16,
         "positions",

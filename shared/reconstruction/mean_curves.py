@@ -6,8 +6,8 @@ import numpy as np
 
 from ..alignment.mean_feet import with_mean_feet
 from ..arrays.plane import distance
-from ..arrays.ragged import cumulative, group_index, group_max
-from ..tuning import MEAN_CURVES, MEAN_FEET, SEARCH
+from ..arrays.ragged import cumulative, group_index, group_max, places_around
+from ..tuning import MEAN_CURVES, MEAN_FEET, ROBUST, SEARCH
 
 
 def towards_means(curves, chains, runs, stream, fixed):
@@ -67,10 +67,24 @@ def _moves(curves, runs, stream, fixed):
     if not wanted.any():
         return np.zeros(len(share))
     sigma = np.sqrt(runs.variance) * SEARCH.element_noise * detail**MEAN_FEET.detail_power
-    feet = curves.feet
-    mean = with_mean_feet(feet, positions.x, positions.y, sigma**2, runs.offsets, wanted)
-    off = ((mean - feet) * curves.normal).sum(axis=1)
+    feet, x, y = curves.feet, positions.x, positions.y
+    wanted &= _off_together(curves.across(x, y) / sigma, runs.offsets)
+    mean = with_mean_feet(feet, x, y, sigma**2, runs.offsets, wanted)
+    off = curves.across(*mean.T)
     return share * np.sign(off) * np.maximum(np.abs(off) - MEAN_CURVES.least * sigma, 0.0)
+
+
+def _off_together(residual, offsets):
+    """Positions (mask) near those that lie off to one side together with their neighbours, from
+    residuals in sigmas; means elsewhere would be next to the feet."""
+    residual = np.clip(residual, -ROBUST.huber_sigmas, ROBUST.huber_sigmas)
+    run = group_index(offsets)
+    same = np.diff(run) == 0
+    before, behind = residual.copy(), residual.copy()
+    before[1:] = np.where(same, residual[:-1], residual[1:])
+    behind[:-1] = np.where(same, residual[1:], residual[:-1])
+    off = np.abs(before + 2 * residual + behind) > 4 * MEAN_CURVES.together
+    return places_around(np.flatnonzero(off), len(off), MEAN_CURVES.reach, run)
 
 
 def _at_one_place(curves):

@@ -84,6 +84,11 @@ class PlanCurves:
         """Of the runs, (runs,)."""
         return self.s[self.offsets[1:] - 1] if len(self.offsets) > 1 else np.zeros(0)
 
+    def across(self, x, y):
+        """Distances of places from the positions' feet across the curve, + to the right, (m,)."""
+        feet = self.feet
+        return (x - feet[:, 0]) * self.normal[:, 0] + (y - feet[:, 1]) * self.normal[:, 1]
+
     @classmethod
     def empty(cls, closed):
         """Curves of runs without a position.

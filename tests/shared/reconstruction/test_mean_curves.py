@@ -113,6 +113,24 @@ def test_fixed_positions_and_long_tangents_stay(monkeypatch):
         assert moved(monkeypatch, curves, off, kind=1) is not curves
 
 
+def test_feet_at_one_place_stay(monkeypatch):
+    """They belong to positions beyond the end of an element, which may lie at any distance."""
+    curves, _ = legs()
+    beyond = np.isin(np.arange(11), (3, 4))
+    at_end = replace(curves, x=np.where(beyond, -0.5, curves.x), s=np.where(beyond, 4.5, curves.s))
+    out = moved(monkeypatch, at_end, np.full(10, 0.02))
+    assert_array_equal(out.feet[3:5], at_end.feet[3:5])
+    assert (out.feet[:3] != at_end.feet[:3]).any(axis=1).all()
+
+
+def test_only_what_lies_off_together_moves(monkeypatch):
+    curves, _ = legs()
+    off = 0.02 * np.array([1, 1, 0, 0, 0, -1, 1, -1, 0, 0])
+    out = moved(monkeypatch, curves, off)
+    stays = (out.feet == curves.feet).all(axis=1)
+    assert_array_equal(stays, np.arange(10) > 1)
+
+
 def test_a_ring_stays_closed(monkeypatch):
     curves, _ = legs(closed=True)
     out = moved(monkeypatch, curves, np.linspace(0.0, 0.03, 10))
@@ -133,8 +151,9 @@ def without_and_with():
     table, _ = table_of_captures(walks)
     results = []
     for share in (0.0, MEAN_CURVES.share):
-        # no free forms, and as in a layer that shows many corners
+        # no free forms, feet move wherever they may, and as in a layer that shows many corners
         layer = {"FIT__free_form_penalty": 1e9, "BENDS__few": 0.0, "BENDS__many": 0.001}
+        layer["MEAN_CURVES__together"] = 0.0
         with override(**layer, MEAN_CURVES__share=share):
             results.append(reconstruct(table, KEEP))
     return results, shapely.linestrings(np.column_stack(along(parts, step=0.01)))
