@@ -1263,7 +1263,7 @@ class Search:
         1 << 16, "epochs", "positions searched at once; bounds the memory", BY_SPEED
     )
     lengths_together: int = tuned(
-        4, "1", "number of span lengths whose arcs are tried at once", BY_SPEED
+        2, "1", "number of span lengths whose arcs are tried at once", BY_SPEED
     )
     window: int = tuned(
         10, "epochs", "positions on either side that decide on a doubtful one", CARRIED
