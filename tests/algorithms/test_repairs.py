@@ -224,7 +224,7 @@ def test_repairs_are_for_their_layer(quay):
     log = Log()
     found = reconstruct(quay, log, REPAIRS=table_of(rows[1:2]))
     assert [row["reason"] for row in table(found["REJECTED"])].count("left_out") == 1
-    assert "1 rows are taken" in log.text
+    assert "found in it: 1." in log.text
 
 
 def test_a_rerun_carries_repairs_out_again_and_keeps_them(results, quay):

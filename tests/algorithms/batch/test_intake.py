@@ -42,7 +42,7 @@ def test_a_folder_is_taken_in(tmp_path, days):
     names = list(dict.fromkeys(row["layer"] for row in rows_of(tmp_path / "out", "edges")))
     assert names == ["a", "Monday (b.gpkg)", "tuesday (b.gpkg)"]
     said = "\n".join(log.infos)
-    assert "3 layers in 2 files" in said
+    assert "layers 3, files 2" in said
     assert "“notes.txt” (no vector layer" in said
     assert "“b.gpkg, notes” (a table without geometry)" in said
     assert "a.dbf" not in said and "hidden" not in said
@@ -100,7 +100,7 @@ def test_a_folder_without_epochs_is_said(tmp_path):
         process([], tmp_path / "out", INTAKE=str(tmp_path / "in"))
     log = Log()
     process([layer_of(walk())], tmp_path / "out", log, INTAKE=str(tmp_path / "in"))
-    assert any("0 layers in 0 files" in text for text in log.warnings)
+    assert any("layers 0, files 0" in text for text in log.warnings)
 
 
 def test_of_a_track_its_points_are_taken_once(tmp_path):
