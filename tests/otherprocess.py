@@ -107,6 +107,7 @@ class Twins:
         """End the process."""
         self.process.stdin.close()
         self.process.wait()
+        self.process.stdout.close()
 
 
 class Twin:
