@@ -67,9 +67,10 @@ class TestCluster:
         assert content(tmp_path / "out") == content(single)
 
     def test_a_cluster_that_is_there_already_does_as_well(self, source, single, cluster, tmp_path):
-        """By the command, which takes its address."""
+        """By the command, which takes its address; it keeps what is doubtful unless told."""
         address = cluster._client.scheduler.address
-        assert main([str(source), str(tmp_path / "out"), "--scheduler", address]) == 0
+        choices = ["--doubtful", Settings().doubtful, "--scheduler", address]
+        assert main([str(source), str(tmp_path / "out"), *choices]) == 0
         assert read(tmp_path / "out").equals(read(single))
 
     def test_an_error_of_a_worker_names_its_partition(self, cluster, tmp_path):
