@@ -82,7 +82,9 @@ def limits_exceeded(positions, stream):
     if stream.own_time_limit:
         straight = _goes_straight_on(positions, other)
         reach = np.where(straight, BREAKS.pause_straight_on, BREAKS.pause_on_the_spot)
-        paused &= step > reach * _steps(stream)[capture[1:]]
+        longest = np.where(straight, BREAKS.unseen_straight_on, BREAKS.unseen_on_the_spot)
+        spacing, long = stream.spacing[capture[1:]], _steps(stream)[capture[1:]]
+        paused &= step > np.maximum(reach * spacing, np.minimum(reach * long, longest))
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 

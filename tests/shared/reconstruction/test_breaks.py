@@ -106,6 +106,20 @@ def test_by_the_streams_own_limit_only_a_pause_with_a_move_cuts():
     assert runs(positions_at(on, aside), stream()) == [0, 8]
 
 
+@pytest.mark.parametrize(
+    ("ahead", "aside", "cuts"),
+    [(0.9, 0.0, False), (1.2, 0.0, True), (0.1, 0.4, False), (0.1, 0.7, True)],
+)
+def test_in_a_fast_stream_a_pause_may_leave_out_no_nose(ahead, aside, cuts):
+    """8 epochs a second at a metre a second; what lies within half a metre is hardly left out."""
+    seconds, on = np.r_[np.arange(4), 80 + np.arange(4)] / 8, np.arange(4) / 8
+    positions = positions_at(np.r_[on, on[-1] + ahead + on], np.repeat([0, aside], 4), seconds)
+    fast = replace(
+        stream(time_limit=2, distance_limit=2, spacing=1 / 8), interval=np.full(2, 1 / 8)
+    )
+    assert runs(positions, fast) == ([0, 4, 8] if cuts else [0, 8])
+
+
 def test_over_both_limits_always_cuts():
     rng = np.random.default_rng(8)
     for own in (True, False):
