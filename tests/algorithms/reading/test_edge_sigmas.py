@@ -32,7 +32,7 @@ def found(values, called=CALLED, used=True):
 def test_rows_without_one_take_the_median_of_the_others():
     sigma, told = found([0.01, None, 0.02, 0.03])
     assert_array_equal(sigma, [0.01, 0.02, 0.02, 0.03])
-    assert not told.infos and "empty in 1 rows, for which 0.02 m" in told.warnings[0]
+    assert not told.infos and "without a value: 1; for these 0.02 m" in told.warnings[0]
 
 
 def test_without_a_field_there_is_none():
@@ -47,7 +47,7 @@ def test_without_a_field_there_is_none():
         ([0.01, 0.02, 0.02], None),
         ([0.0, 0.0], "0 in all rows"),
         ([0.2, 0.2], "known to 0.200 m only"),
-        ([0.01, 0.02, 500.0], "1 edges have an uncertainty of up to 500 m"),
+        ([0.01, 0.02, 500.0], "an uncertainty of up to 500 m (1-sigma): 1."),
     ],
 )
 def test_doubts(values, said):
