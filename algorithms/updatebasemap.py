@@ -88,8 +88,6 @@ class UpdateBasemap(UpdateParameters):
     # and what the edges are called
     places = edges_decided = lines_decided = clear_rule = edge_keys = None
 
-    # --- parameters
-
     # --- work
 
     def checkParameterValues(self, parameters, context):

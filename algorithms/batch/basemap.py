@@ -157,7 +157,7 @@ class BasemapUpdate:
         if unknown:
             self.run.feedback.pushWarning(
                 tr(
-                    "“{0}”: rows whose decision is none of the words {2}, for example “{3}”: {1}."
+                    "“{0}”: rows whose decision is none of the words {2}: {1}, for example “{3}”."
                     " They wait for a person."
                 ).format(layer, len(unknown), ", ".join(DECISIONS[1:]), unknown[0])
             )

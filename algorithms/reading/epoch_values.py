@@ -62,7 +62,7 @@ def times_of(rows, names, name, choices, feedback):
     if unreadable.any():
         feedback.pushWarning(
             tr(
-                "Times in field “{1}” that cannot be read, for example “{2}”: {0}. Their epochs"
+                "Times in field “{1}” that cannot be read: {0}, for example “{2}”. Their epochs"
                 " count as having no time."
             ).format(np.count_nonzero(unreadable), names[0], _first_text(column, unreadable))
         )
@@ -112,8 +112,8 @@ def _say_mixed_zones(column, name, feedback, block=100_000):
     if 0 < without < there:
         feedback.pushWarning(
             tr(
-                "Times in field “{2}” that name no zone, for example “{3}”, where others do: {0}"
-                " of {1}. They are taken as UTC. If they are local times, their epochs are in the"
+                "Times in field “{2}” that name no zone, where others do: {0} of {1}, for example"
+                " “{3}”. They are taken as UTC. If they are local times, their epochs are in the"
                 " wrong place in time: write the zone to all of them."
             ).format(without, there, name, first)
         )
@@ -428,8 +428,8 @@ def accuracy_of(rows, names, called, fate, feedback):
     if odd.any():
         feedback.pushWarning(
             tr(
-                "Field “{0}”: rows that hold what can be no accuracy in metres, for example"
-                " “{2}”: {1}; {3}."
+                "Field “{}”: rows that hold what can be no accuracy in metres: {}, for example"
+                " “{}”; {}."
             ).format(names[0], np.count_nonzero(odd), _first_text(column, odd), fate)
         )
     return np.where(good, numbers, np.where(odd, np.inf, np.nan))

@@ -128,8 +128,8 @@ def reported_sigma(read, name, feedback, note=""):
     if odd.any():
         feedback.pushWarning(
             tr(
-                "Field “{0}”: values that cannot be the uncertainty of an edge in metres, for"
-                " example {2:.4g}: {1}. For these the median of the others, {3:.4g} m, is taken."
+                "Field “{}”: values that cannot be the uncertainty of an edge in metres: {}, for"
+                " example {:.4g}. For these the median of the others, {:.4g} m, is taken."
             ).format(name, np.count_nonzero(odd), sigma[np.flatnonzero(odd)[0]], middle)
         )
         sigma = np.where(odd, middle, sigma)

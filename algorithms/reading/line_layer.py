@@ -69,7 +69,7 @@ def _take_out_heights(source, z, feedback):
     if absurd.any():
         feedback.pushWarning(
             tr(
-                "Layer “{0}”: vertices with heights that cannot be, for example {2:.6g}: {1}."
+                "Layer “{}”: vertices with heights that cannot be: {}, for example {:.6g}."
                 " They count as having no height."
             ).format(source.sourceName(), np.count_nonzero(absurd), z[np.flatnonzero(absurd)[0]])
         )

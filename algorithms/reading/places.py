@@ -56,8 +56,8 @@ def take_out_strays(source, x, y, offsets, feedback):
         first = np.flatnonzero(stray)[0]
         feedback.pushWarning(
             tr(
-                "Layer “{0}”: vertices more than {2:.0f} km from those before and after them, for"
-                " example {3:.10g}; {4:.10g}: {1}. They count as having no position."
+                "Layer “{0}”: vertices more than {2:.0f} km from those before and after them: {1},"
+                " for example at {3:.10g}; {4:.10g}. They count as having no position."
             ).format(source.sourceName(), np.count_nonzero(stray), STRAY / 1000, x[first], y[first])
         )
         x[stray] = y[stray] = np.nan

@@ -39,7 +39,7 @@ def without_doubtful(table, v_field, feedback):
     if absurd.any():
         feedback.pushWarning(
             tr(
-                "Epochs with heights that do not fit their walk, for example {1:.6g} m: {0}. They"
+                "Epochs with heights that do not fit their walk: {}, for example {:.6g} m. They"
                 " count as having no height."
             ).format(np.count_nonzero(absurd), table.z[np.flatnonzero(absurd)[0]])
         )

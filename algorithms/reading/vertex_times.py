@@ -93,7 +93,7 @@ def times_of_vertices(m, ids, part, x, y):
 
 def _first_values(m):
     return "    " + tr("first values: {}").format(
-        ", ".join(printed(f"{value:.15g}") for value in m[np.isfinite(m)][:3].tolist())
+        "; ".join(printed(f"{value:.15g}") for value in m[np.isfinite(m)][:3].tolist())
     )
 
 

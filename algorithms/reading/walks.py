@@ -264,7 +264,7 @@ def _sigma(read, field, name, label, feedback):
         )
     known = np.isfinite(sigma)
     feedback.pushInfo(
-        tr("{}: field “{}”, median {}; rows without: {}.").format(
+        tr("{}: field “{}”, median {}; rows without a value: {}.").format(
             label,
             field,
             printed(f"{np.median(sigma[known]):.4f} m") if known.any() else tr("unknown"),

@@ -1581,7 +1581,7 @@
   </message>
   <message>
    <source>Rotation {:+.6f} ± {:.6f} degrees, about {:.10g}, {:.10g} (CRS of “{}”).</source>
-   <translation>Drehung {:+.6f} ± {:.6f} Grad, um den Punkt {:.10g}, {:.10g} (KBS von „{}“).</translation>
+   <translation>Drehung {:+.6f} ± {:.6f} Grad, um den Punkt {:.10g}; {:.10g} (KBS von „{}“).</translation>
   </message>
   <message>
    <source>Run again with “{}”, and print that from a browser.</source>
@@ -2562,8 +2562,8 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
    <translation>was angenommen wurde und was eindeutig ist</translation>
   </message>
   <message>
-   <source>“{0}”: rows whose decision is none of the words {2}, for example “{3}”: {1}. They wait for a person.</source>
-   <translation>„{0}“: Zeilen, deren Entscheidung keines der Wörter {2} ist, zum Beispiel „{3}“: {1}. Sie warten auf eine Person.</translation>
+   <source>“{0}”: rows whose decision is none of the words {2}: {1}, for example “{3}”. They wait for a person.</source>
+   <translation>„{0}“: Zeilen, deren Entscheidung keines der Wörter {2} ist: {1}, zum Beispiel „{3}“. Sie warten auf eine Person.</translation>
   </message>
  </context>
  <context>
@@ -3927,12 +3927,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
  <context>
   <name>LayerFrame</name>
   <message>
-   <source>Field “{0}”: values that cannot be the uncertainty of an edge in metres, for example {2:.4g}: {1}. For these the median of the others, {3:.4g} m, is taken.</source>
-   <translation>Feld „{0}“: Werte, die keine Unsicherheit einer Kante in Metern sein können, zum Beispiel {2:.4g}: {1}. Für diese wird der Median der übrigen, {3:.4g} m, verwendet.</translation>
-  </message>
-  <message>
    <source>Field “{}” holds values up to {:.4g}, which cannot be the uncertainty of an edge in metres: it is not used. If it is in another unit, bring it into metres.</source>
    <translation>Feld „{}“ enthält Werte bis {:.4g}, was keine Unsicherheit einer Kante in Metern sein kann: Es wird nicht verwendet. Falls es in einer anderen Einheit ist, in Meter umrechnen.</translation>
+  </message>
+  <message>
+   <source>Field “{}”: values that cannot be the uncertainty of an edge in metres: {}, for example {:.4g}. For these the median of the others, {:.4g} m, is taken.</source>
+   <translation>Feld „{}“: Werte, die keine Unsicherheit einer Kante in Metern sein können: {}, zum Beispiel {:.4g}. Für diese wird der Median der übrigen, {:.4g} m, verwendet.</translation>
   </message>
   <message>
    <source>Layer “{}” cannot be brought from {} to {}. Reproject it first.</source>
@@ -4026,10 +4026,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Epochen mit Koordinaten, die unendlich sind oder außerhalb des Bereichs des KBS des Layers liegen: {}. Sie gelten als ohne Position.</translation>
   </message>
   <message>
-   <source>Field “{0}”: rows that hold what can be no accuracy in metres, for example “{2}”: {1}; {3}.</source>
-   <translation>Feld „{0}“: Zeilen, die etwas enthalten, das keine Genauigkeit in Metern sein kann, zum Beispiel „{2}“: {1}; {3}.</translation>
-  </message>
-  <message>
    <source>Field “{}” has a name of captures, but differs in almost every row, as numbers of epochs do: it is not taken. If it does tell one walk from another, choose it in “{}”.</source>
    <translation>Feld „{}“ heißt wie die Aufnahme, unterscheidet sich aber in fast jeder Zeile, wie es Nummern von Epochen tun: Es wird nicht verwendet. Falls es doch eine Begehung von der anderen unterscheidet, es in „{}“ wählen.</translation>
   </message>
@@ -4048,6 +4044,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Field “{}” is empty in all rows: all epochs are taken as fixed.</source>
    <translation>Feld „{}“ ist in allen Zeilen leer: Alle Epochen gelten als fix.</translation>
+  </message>
+  <message>
+   <source>Field “{}”: rows that hold what can be no accuracy in metres: {}, for example “{}”; {}.</source>
+   <translation>Feld „{}“: Zeilen, die etwas enthalten, das keine Genauigkeit in Metern sein kann: {}, zum Beispiel „{}“; {}.</translation>
   </message>
   <message>
    <source>Horizontal accuracy: no field found; epochs are not screened by it.</source>
@@ -4134,12 +4134,12 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Die Zeit wird gelesen als: {}.</translation>
   </message>
   <message>
-   <source>Times in field “{1}” that cannot be read, for example “{2}”: {0}. Their epochs count as having no time.</source>
-   <translation>Zeiten in Feld „{1}“, die nicht lesbar sind, zum Beispiel „{2}“: {0}. Ihre Epochen gelten als ohne Zeit.</translation>
+   <source>Times in field “{1}” that cannot be read: {0}, for example “{2}”. Their epochs count as having no time.</source>
+   <translation>Zeiten in Feld „{1}“, die nicht lesbar sind: {0}, zum Beispiel „{2}“. Ihre Epochen gelten als ohne Zeit.</translation>
   </message>
   <message>
-   <source>Times in field “{2}” that name no zone, for example “{3}”, where others do: {0} of {1}. They are taken as UTC. If they are local times, their epochs are in the wrong place in time: write the zone to all of them.</source>
-   <translation>Zeiten in Feld „{2}“, die keine Zeitzone nennen, zum Beispiel „{3}“, während andere es tun: {0} von {1}. Sie gelten als UTC. Sind es Ortszeiten, liegen ihre Epochen zeitlich am falschen Platz: zu allen die Zeitzone schreiben.</translation>
+   <source>Times in field “{2}” that name no zone, where others do: {0} of {1}, for example “{3}”. They are taken as UTC. If they are local times, their epochs are in the wrong place in time: write the zone to all of them.</source>
+   <translation>Zeiten in Feld „{2}“, die keine Zeitzone nennen, während andere es tun: {0} von {1}, zum Beispiel „{3}“. Sie gelten als UTC. Sind es Ortszeiten, liegen ihre Epochen zeitlich am falschen Platz: zu allen die Zeitzone schreiben.</translation>
   </message>
   <message>
    <source>Times in field “{}” are read as since 1970, which gives {}. If they are seconds of GPS, since 1980-01-06, they begin at {} (less leap seconds): the edges are the same, but their dates are not.</source>
@@ -4682,16 +4682,16 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
  <context>
   <name>LineLayer</name>
   <message>
-   <source>Layer “{0}”: vertices with heights that cannot be, for example {2:.6g}: {1}. They count as having no height.</source>
-   <translation>Layer „{0}“: Stützpunkte mit unmöglichen Höhen, zum Beispiel {2:.6g}: {1}. Sie gelten als ohne Höhe.</translation>
-  </message>
-  <message>
    <source>Layer “{}” holds no lines ({}). Choose a layer of lines; the outlines of polygons can be made lines with “Polygons to lines” of QGIS.</source>
    <translation>Layer „{}“ enthält keine Linien ({}). Einen Layer mit Linien wählen; die Umrisse von Polygonen lassen sich mit „Polygone zu Linien“ von QGIS in Linien umwandeln.</translation>
   </message>
   <message>
    <source>Layer “{}” says that it holds lines, but has another geometry in {} of its {} rows. Take out those rows, or choose another layer.</source>
    <translation>Layer „{}“ ist nach eigener Angabe ein Linienlayer, hat aber in {} seiner {} Zeilen eine andere Geometrie. Diese Zeilen herausnehmen oder einen anderen Layer wählen.</translation>
+  </message>
+  <message>
+   <source>Layer “{}”: vertices with heights that cannot be: {}, for example {:.6g}. They count as having no height.</source>
+   <translation>Layer „{}“: Stützpunkte mit unmöglichen Höhen: {}, zum Beispiel {:.6g}. Sie gelten als ohne Höhe.</translation>
   </message>
  </context>
  <context>
@@ -4984,8 +4984,8 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
  <context>
   <name>Places</name>
   <message>
-   <source>Layer “{0}”: vertices more than {2:.0f} km from those before and after them, for example {3:.10g}; {4:.10g}: {1}. They count as having no position.</source>
-   <translation>Layer „{0}“: Stützpunkte, die mehr als {2:.0f} km von denen davor und danach entfernt liegen, zum Beispiel {3:.10g}; {4:.10g}: {1}. Sie gelten als ohne Position.</translation>
+   <source>Layer “{0}”: vertices more than {2:.0f} km from those before and after them: {1}, for example at {3:.10g}; {4:.10g}. They count as having no position.</source>
+   <translation>Layer „{0}“: Stützpunkte, die mehr als {2:.0f} km von denen davor und danach entfernt liegen: {1}, zum Beispiel bei {3:.10g}; {4:.10g}. Sie gelten als ohne Position.</translation>
   </message>
   <message>
    <source>Layer “{}” reaches {:.0f} km from its middle: lengths and offsets that far away may be off by 0.01 % and more. Work on it in parts, for example by region.</source>
@@ -4993,15 +4993,15 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
   </message>
   <message>
    <source>Layer “{}”: all its positions, about {:.10g}, {:.10g}, lie within {} unit of each other, as degrees do, but its CRS is {}. Check which CRS they are in.</source>
-   <translation>Layer „{}“: Alle seine Positionen, etwa {:.10g}, {:.10g}, liegen wie bei Grad innerhalb von {} Einheit beieinander, sein KBS aber ist {}. Prüfen, in welchem KBS sie sind.</translation>
+   <translation>Layer „{}“: Alle seine Positionen, etwa {:.10g}; {:.10g}, liegen wie bei Grad innerhalb von {} Einheit beieinander, sein KBS aber ist {}. Prüfen, in welchem KBS sie sind.</translation>
   </message>
   <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}, but inside it with east and north exchanged. Exchange them (“Swap X and Y coordinates” of QGIS), or assign the right CRS.</source>
-   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gültigkeitsbereichs von {}, aber innerhalb, wenn Ost und Nord vertauscht werden. Sie vertauschen („X- und Y-Koordinaten vertauschen“ von QGIS) oder das richtige KBS zuweisen.</translation>
+   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}; {:.10g}, liegen außerhalb des Gültigkeitsbereichs von {}, aber innerhalb, wenn Ost und Nord vertauscht werden. Sie vertauschen („X- und Y-Koordinaten vertauschen“ von QGIS) oder das richtige KBS zuweisen.</translation>
   </message>
   <message>
    <source>Layer “{}”: its positions, about {:.10g}, {:.10g}, lie outside the area of use of {}. Check which CRS they are in.</source>
-   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}, {:.10g}, liegen außerhalb des Gebiets, für das {} gilt. Prüfen, in welchem KBS sie sind.</translation>
+   <translation>Layer „{}“: Seine Positionen, etwa {:.10g}; {:.10g}, liegen außerhalb des Gebiets, für das {} gilt. Prüfen, in welchem KBS sie sind.</translation>
   </message>
   <message>
    <source>Layer “{}”: positions 0, 0, far from all others: {}. They count as having no position.</source>
@@ -5019,8 +5019,8 @@ Was abgeleitet ist, wurde nicht aufgenommen: Es ist so gut, wie das Profil passt
    <translation>Aufnahmen insgesamt, die mehrere gleichzeitige Begehungen enthalten: {}.</translation>
   </message>
   <message>
-   <source>Epochs with heights that do not fit their walk, for example {1:.6g} m: {0}. They count as having no height.</source>
-   <translation>Epochen mit Höhen, die nicht zu ihrer Begehung passen, zum Beispiel {1:.6g} m: {0}. Sie gelten als ohne Höhe.</translation>
+   <source>Epochs with heights that do not fit their walk: {}, for example {:.6g} m. They count as having no height.</source>
+   <translation>Epochen mit Höhen, die nicht zu ihrer Begehung passen: {}, zum Beispiel {:.6g} m. Sie gelten als ohne Höhe.</translation>
   </message>
   <message>
    <source>Field “{}”: a horizontal accuracy of {:.4g} m, half of the epochs within “{}” have a greater one, cannot be in metres, as positions scatter by {:.3f} m from epoch to epoch. Bring it into metres.</source>
@@ -8774,8 +8774,8 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
    <translation>unbekannt</translation>
   </message>
   <message>
-   <source>{}: field “{}”, median {}; rows without: {}.</source>
-   <translation>{}: Feld „{}“, Median {}; Zeilen ohne: {}.</translation>
+   <source>{}: field “{}”, median {}; rows without a value: {}.</source>
+   <translation>{}: Feld „{}“, Median {}; Zeilen ohne Wert: {}.</translation>
   </message>
   <message>
    <source>{}: no field; all walks count alike, and the uncertainty follows from their differences.</source>

@@ -125,7 +125,7 @@ def towards(azimuth):
     if not math.isfinite(azimuth):
         return "–"
     point = tr(POINTS[round(azimuth / 45) % 8])
-    return f"{point}\N{NO-BREAK SPACE}({number(azimuth % 360, 0)}°)"
+    return f"{point}\N{NO-BREAK SPACE}({number(round(azimuth) % 360, 0)}°)"
 
 
 def displacement(east, north):

@@ -153,7 +153,7 @@ def test_some_unreadable_times_are_counted_and_named():
     layer = with_values({"time": lambda row, index: "at ten" if index < 3 else iso(row["seconds"])})
     result = reconstruct(layer, log)
     assert any(
-        "Times in field “time” that cannot be read, for example “at ten”: 3." in text
+        "Times in field “time” that cannot be read: 3, for example “at ten”." in text
         for text in log.warnings
     )
     assert sum(row["reason"] == "no_time" for row in table(result["REJECTED"])) == 3

@@ -33,6 +33,12 @@ def test_every_text_is_translated_with_its_placeholders(language, texts):
     assert translations.faults(texts, translated) == []
 
 
+def test_no_comma_stands_between_numbers_with_a_decimal_comma():
+    """“1,5, 2,5” does not read as two numbers."""
+    said = translations.read(translations.FOLDER / "curbwright_de.ts").values()
+    assert [text for text in said if re.search(r"\{[^}]*[efg]\},\s\{[^}]*[efg]\}", text)] == []
+
+
 @pytest.mark.parametrize("language", translations.LANGUAGES)
 def test_the_compiled_file_says_the_same(language):
     path = translations.FOLDER / f"curbwright_{language}.ts"

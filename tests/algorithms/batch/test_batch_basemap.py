@@ -106,7 +106,7 @@ def test_only_what_was_accepted_is_taken_over(tmp_path, walks_layer, basemap_lay
     decide(tmp_path, "existing_status", "Accepted", name="far")  # none of the words
     process([walks_layer], tmp_path, log, **settings)
     assert any(
-        "“existing_status”: rows whose decision" in text and "“Accepted”: 1." in text
+        "“existing_status”: rows whose decision" in text and ": 1, for example “Accepted”." in text
         for text in log.warnings
     )
     found = updated(tmp_path)

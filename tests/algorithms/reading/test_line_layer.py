@@ -41,7 +41,7 @@ def test_heights_beyond_all_land_count_as_none():
     line = np.column_stack([straight(0.0), [3.0, -99999.0]])
     found = read(line_layer([line], kind="LineStringZ"), log=log)
     assert_array_equal(found.z, [3.0, np.nan])
-    assert "vertices with heights that cannot be, for example -99999: 1." in log.warnings[0]
+    assert "vertices with heights that cannot be: 1, for example -99999." in log.warnings[0]
 
 
 def test_other_kinds_are_named():

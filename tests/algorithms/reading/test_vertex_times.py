@@ -150,6 +150,8 @@ def test_the_same_walk_as_points_and_as_lines(m):
     assert (
         "Time: the M values of the vertices, read as: " in log.text and "first values: " in log.text
     )
+    first = next(text for text in log.text.splitlines() if "first values: " in text)
+    assert first.count("; ") == 2  # not commas, which some languages write in numbers
     assert ("order of the vertices" in log.text) is False
 
 

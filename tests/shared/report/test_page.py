@@ -83,7 +83,13 @@ def test_controls_in_names_do_no_harm():
 
 @pytest.mark.parametrize(
     ("azimuth", "said"),
-    [(0.0, "N (0°)"), (143.0, "SE (143°)"), (359.0, "N (359°)"), (-90.0, "W (270°)")],
+    [
+        (0.0, "N (0°)"),
+        (143.0, "SE (143°)"),
+        (359.0, "N (359°)"),
+        (359.6, "N (0°)"),
+        (-90.0, "W (270°)"),
+    ],
 )
 def test_directions_read_well(azimuth, said):
     assert towards(azimuth).replace("\N{NO-BREAK SPACE}", " ") == said
@@ -137,7 +143,7 @@ def test_a_displacement_is_a_distance_and_a_direction(east, north):
     distance, direction = displacement(east, north)
     assert float(distance.replace(",", "")) == pytest.approx(np.hypot(east, north), abs=6e-4)
     azimuth = float(re.search(r"\((\d+)°\)", direction).group(1))
-    assert 0 <= azimuth <= 360
+    assert 0 <= azimuth < 360
     if np.hypot(east, north) > 1e-6:
         across = east * np.cos(np.radians(azimuth)) - north * np.sin(np.radians(azimuth))
         assert abs(across) <= np.hypot(east, north) * np.sin(np.radians(0.51))
