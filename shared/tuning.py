@@ -1926,9 +1926,6 @@ RINGS = Rings()
 class Outliers:
     """Gross errors that only the shape of the run reveals. Savings are costs of the alignment."""
 
-    fewest: int = tuned(
-        6, "positions", "positions of all captures together below which nothing is sought", CARRIED
-    )
     return_spacings: float = tuned(
         0.25,
         "spacings",

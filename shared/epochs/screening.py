@@ -219,7 +219,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
     # all epochs; twice those around the spikes found; the ends; those around the spikes found there
     near = around = None
     for ends in (False, False, False, True, False):
-        if kept.size < 5:  # exact: epochs of the smallest test
+        if not kept.size:
             break
         if ends:
             near = _at_ends(table, kept, stream)
@@ -231,7 +231,7 @@ def _reject_spikes(table, kept, stream, reason, amount):
         path = _path(table, some, rows, stream)
         if ends:
             mark_ends(path, size_of)
-        elif some.size > 4:
+        else:
             _mark_inner(path, size_of)
         hit = np.isfinite(size_of) if everything else np.isfinite(size_of) & near[rows]
         reason[some[hit]] = Reason.SPIKE

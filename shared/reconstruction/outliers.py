@@ -139,7 +139,7 @@ def find_outliers(positions, stream, timed=False):
     sigmas, as in `alignment`.
     """
     size_of = np.full(len(positions), np.nan)
-    if len(positions) < OUTLIERS.fewest:
+    if not len(positions):
         return size_of
     walk = _Walk.of(positions, stream, timed)
     found = _candidates(walk, size_of)
@@ -276,7 +276,7 @@ def _weigh(walk, found):
     straight_on, detour = _way_past(walk, first, length)
     needed[(straight_on & (found.aside > walk.floor[first])) | (detour & pair)] -= straight
     # a pair displaced together still runs along the way; the short flank of a bay runs across it
-    needed[pair & _same_way(x, y, first)] -= OUTLIERS.aligned_pair
+    needed[pair & _same_way(walk, first)] -= OUTLIERS.aligned_pair
     needed[(found.kind == END) & walk.other_height[first]] -= straight
     by_height = found.kind == BY_HEIGHT
     enough = OUTLIERS.height_pair_saving + by_heights
@@ -333,19 +333,22 @@ def _mark_off_one_element(walk, places, size_of):
     size_of[index[hit]] = off[hit]
 
 
-def _same_way(x, y, first):
-    """Pairs (mask) whose inner step has roughly the direction of the steps before and after."""
-    m = len(x)
-    dx, dy = np.diff(x), np.diff(y)
-    inside = (first >= 2) & (first + 3 < m)
-    k = np.clip(first, 2, max(m - 4, 2))
+def _same_way(walk, first):
+    """Pairs (mask) whose inner step has roughly the direction of the steps before and after, in
+    their run."""
+    reach = np.arange(-2, 3)  # the steps from two positions before each pair to two after it
+    out = (first >= 2) & (first + 3 < len(walk.x))
+    out[out] = walk.linked[first[out, None] + reach].all(axis=1)
+    k = first[out]
+    dx, dy = np.diff(walk.x), np.diff(walk.y)
     least = np.cos(np.radians(OUTLIERS.same_way))
     agree = [
         dx[k] * dx[other] + dy[k] * dy[other]
         > least * distance(dx[k], dy[k]) * distance(dx[other], dy[other])
         for other in (k - 2, k + 2)
     ]
-    return inside & agree[0] & agree[1]
+    out[out] = agree[0] & agree[1]
+    return out
 
 
 def _turns_back(x, y, linked):

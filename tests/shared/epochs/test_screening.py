@@ -9,6 +9,7 @@ from numpy.testing import assert_array_equal
 
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import screen, time_order
+from curbwright.shared.epochs.stream import capture_medians, nominal_stream
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.tuning import override
 
@@ -195,6 +196,21 @@ def test_repeated_look_equals_a_look_at_everything(made):
     with override(SCREENING__reach=10**7):
         for table, reason in zip(tables, near):
             assert_array_equal(screen(table).reason, reason)
+
+
+def test_captures_of_four_are_screened_as_in_their_layer():
+    sizes, rng = [60, *[4] * 12], np.random.default_rng(2)
+    x, y = (np.concatenate(axis) for axis in zip(*(straight(size, seed=size) for size in sizes)))
+    capture = np.repeat(np.arange(13), sizes)
+    y[60:] += rng.choice([0.0, 2.0], 48, p=[0.7, 0.3])
+    table = table_of(x, y, capture=capture, seconds=np.arange(108.0) + 3600 * capture)
+    nominal = nominal_stream(capture_medians(table, np.arange(108)))
+    whole = screen(table)
+    assert (whole.reason[60:] == Reason.SPIKE).any()
+    for number in range(13):
+        rows = np.flatnonzero(capture == number)
+        alone = screen(take(table, rows), nominal=nominal)
+        assert_array_equal(alone.reason, whole.reason[rows], f"capture {number}")
 
 
 def test_heights_are_ok_where_there_are_any():

@@ -117,6 +117,29 @@ def test_runs_do_not_touch():
     assert outliers(lone)[0] == [row for row in outliers(other)[0] if row < 60]
 
 
+def test_few_positions_are_looked_at_as_among_many():
+    # Short captures whose ends and heights are off, alone and in their layer, whatever lies beside.
+    rng = np.random.default_rng(5)
+    x, y = along([("line", 60.0)], NOISE, 1, step=1.0)
+    walks = [{"x": x, "y": y, "z": rng.normal(0, 0.01, 60)}]
+    for number in range(60):
+        count = 4 + number % 5
+        x, y = along([("line", 10.0)], NOISE, number, step=1.0, until=count - 0.5)
+        walks.append({"x": x, "y": y, "z": rng.normal(0, 0.01, count)})
+        first = rng.integers(0, count - 1)
+        walks[-1]["y"][first : first + 2] += rng.choice([0.15, 0.3, 0.6], 2)
+        walks[-1]["z"][first : first + 2] += 0.12 * (number % 3)
+    table, _ = table_of_captures(walks)
+    screening = screen(table)
+    positions = collapse_standing(table, screening)
+    whole = find_outliers(positions, screening.stream)
+    assert np.isfinite(whole[positions.capture > 0]).sum() > 10
+    for capture in np.unique(positions.capture):
+        own = positions.capture == capture
+        alone = find_outliers(positions.take(own), screening.stream)
+        assert_array_equal(alone, whole[own], f"capture {capture}")
+
+
 def test_second_look_equals_a_look_at_everything():
     table, _ = trial(31, 18)
     near = reconstruct(table)
