@@ -90,73 +90,82 @@ def _tiles(size):
 
 
 def _fewest_of(samples, sections, tolerance, up_tolerance):
-    """Vertices of some sections, except their last ones; `samples`: x, y and z."""
+    """Vertices of some sections of ascending sizes, except their last ones; `samples`: x, y and
+    z."""
     size = np.diff(sections, axis=1)[:, 0] + 1
     offsets = offsets_of(size)
-    own = ranges(sections[:, 0], size)
-    last = offsets[1:][group_index(offsets)] - 1
-    x, y, z = (axis[own] for axis in samples)
-    onward = _cheapest(_chord_costs(x, y, z, last, tolerance, up_tolerance), offsets)
+    own, section = ranges(sections[:, 0], size), group_index(offsets)
+    last = offsets[1:][section] - 1
+    x, y, z = (axis.take(own) for axis in samples)
+    # samples as far from the end stand side by side, those of the longest section first
+    ahead, lane = last - np.arange(len(own)), (len(size) - 1 - section)
+    running = len(size) - np.searchsorted(size, np.arange(size[-1]), "right")
+    steps = offsets_of(running)
+    place = steps[ahead] + lane
+    costs = _chord_costs(x, y, z, last, place, (tolerance, up_tolerance))
+    total = _cheapest(costs, steps)
+    hops = np.arange(len(costs))[:, None]
     at, found = offsets[:-1], []
     while len(at):
         found.append(at)
-        at = onward[at]
+        ways = costs[:, place[at]] + total[len(costs) - 1 + ahead[at] - hops, lane[at]]
+        at = at + 1 + ways.argmin(axis=0)
         at = at[at < last[at]]
     return own[np.concatenate(found)]
 
 
-def _chord_costs(x, y, z, last, tolerance, up_tolerance):
-    """Costs of the chords from each sample to the next, the one after that..., shape (n, reach).
+def _chord_costs(x, y, z, last, place, tolerances):
+    """Costs of the chords from each sample to the next, the one after that..., shape (reach, n),
+    with samples in the order of their `place`, shape (n,).
 
     `last`, shape (n,): last sample of each one's section. Which chords keep the tolerances is told
     by the ranges of directions and grades that pass all samples up to there, one more at a time.
     """
-    n = len(x)
+    n, (tolerance, up_tolerance) = len(x), tolerances
     start = np.flatnonzero(last > np.arange(n))
-    columns = []
+    rows = []
     low, high = np.full(len(start), -np.inf), np.full(len(start), np.inf)
     low_up, high_up = low, high
     area, px, py = np.zeros((3, len(start)))  # between curve and chord; the sample before
     ahead_x, ahead_y = x[start + 1] - x[start], y[start + 1] - y[start]
     while len(start):
-        end = start + len(columns) + 1
-        dx, dy = x[end] - x[start], y[end] - y[start]
+        end = start + len(rows) + 1
+        dx, dy = x.take(end) - x.take(start), y.take(end) - y.take(start)
         away = np.maximum(distance(dx, dy), 1e-12)  # exact: no division by 0
         area = area + (px * dy - py * dx) / 2
         turn = np.arctan2(ahead_x * dy - ahead_y * dx, ahead_x * dx + ahead_y * dy)
-        grade = (z[end] - z[start]) / away
-        good = (turn >= low) & (turn <= high) & ~((grade < low_up) | (grade > high_up))
-        bow = THINNING.bow * np.square(area[good] / (away[good] * tolerance))
-        column = np.full(n, _NEVER, np.int32)
-        column[start[good]] = np.rint(_VERTEX * (1 + np.minimum(bow, _DEAREST)))
-        columns.append(column)
+        grade = (z.take(end) - z.take(start)) / away
+        good = np.flatnonzero(
+            (turn >= low) & (turn <= high) & ~((grade < low_up) | (grade > high_up))
+        )
+        bow = THINNING.bow * np.square(area.take(good) / (away.take(good) * tolerance))
+        row = np.full(n, _NEVER, np.int32)
+        row[place.take(start.take(good))] = np.rint(_VERTEX * (1 + np.minimum(bow, _DEAREST)))
+        rows.append(row)
         # what chords to farther samples must pass
         half = np.arcsin(np.minimum(tolerance / away, 1.0))
         low, high = np.maximum(low, turn - half), np.minimum(high, turn + half)
         low_up = np.fmax(low_up, grade - up_tolerance / away)
         high_up = np.fmin(high_up, grade + up_tolerance / away)
-        go = (end < last[start]) & (low <= high) & ~(low_up > high_up)
+        go = np.flatnonzero((end < last.take(start)) & (low <= high) & ~(low_up > high_up))
         start, low, high, low_up, high_up, area, px, py, ahead_x, ahead_y = (
-            values[go]
+            values.take(go)
             for values in (start, low, high, low_up, high_up, area, dx, dy, ahead_x, ahead_y)
         )
-    return np.column_stack(columns)
+    return np.stack(rows)
 
 
-def _cheapest(costs, offsets):
-    """The next vertex after each sample on the cheapest way to the last one of its section."""
-    n, reach = costs.shape
-    total = np.full(n + reach, _NEVER, np.int32)
-    onward = np.arange(n)
-    first, at = offsets[:-1], offsets[1:] - 1
-    total[at] = 0
-    steps = np.arange(1, reach + 1)
-    inside = at > first
-    while inside.any():
-        first, at = first[inside], at[inside] - 1
-        ways = costs[at] + total[at[:, None] + steps]
-        best = ways.argmin(axis=1)
-        total[at] = ways[np.arange(len(at)), best]
-        onward[at] = at + 1 + best
-        inside = at > first
-    return onward
+def _cheapest(costs, steps):
+    """What the cheapest way to the end costs, shape (reach + longest, sections): behind `reach`
+    rows for places beyond the end, by the number of samples up to there.
+
+    `steps`: the offsets of samples as far from the end, of which longer sections stand first.
+    """
+    reach, running = len(costs), np.diff(steps)
+    total = np.full((reach + len(running), running[0]), _NEVER, np.int32)
+    total[reach] = 0
+    for step in range(1, len(running)):
+        first, on = steps[step], running[step]
+        nearer = total[step : step + reach, :on][::-1]
+        (costs[:, first : first + on] + nearer).min(axis=0, out=total[reach + step, :on])
+    return total
