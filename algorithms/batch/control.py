@@ -228,7 +228,7 @@ class Control:
             )
         wrong = [day.name for day in met if day.wrong]
         text = tr("days checked {}, off {}").format(len(met), len(wrong))
-        return f"{text}: {', '.join(wrong)}" if wrong else text
+        return f"{text} ({', '.join(wrong)})" if wrong else text
 
 
 def sentence(day):

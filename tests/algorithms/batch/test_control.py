@@ -34,6 +34,7 @@ def test_a_day_with_a_wrong_base_is_named_first(tmp_path, crs):
     off = "Days that are off the control points by more than chance: 1 of 2."
     said = [page.index(words) for words in (off, "Layers processed", "2026-05-05: ")]
     assert said == sorted(said) and said[-1] < page.index("<h2>Captures")
+    assert "days checked 2, off 1 (2026-05-05)" in page
     summary = {row["stage"]: row for row in rows_of(tmp_path, "summary")}
     assert summary["control"]["state"] == "done" and summary["control"]["warnings"] == 1
 
