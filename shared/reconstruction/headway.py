@@ -199,6 +199,7 @@ def rim_evidence(positions, offsets):
         inside = way * (far[:, None] - steps) > 0
         steps = np.where(inside, steps, rim[:, None] + way)
         usual = np.where(inside, _pace_between(positions, steps, steps + way), 0.0).max(axis=1)
+        usual[usual == 0] = np.inf  # without a pace nothing is known
         beside, across = rim + way, rim - way
         there = (across >= 0) & (across < len(positions))
         across = np.where(there, across, rim)

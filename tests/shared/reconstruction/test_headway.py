@@ -1,6 +1,8 @@
 """What the time between positions says of detours and of gross errors, and how doubtful positions
 are kept."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from cornerwalks import positions_of, walked
@@ -72,6 +74,16 @@ def test_a_slip_at_the_rim_of_a_run_is_too_far_from_the_next():
         evidence = rim_evidence(positions, np.array([0, 21, len(positions)]))
         assert above < evidence[rims].min() and evidence[rims].max() < below
         assert not np.delete(evidence, [0, 20, 21, len(positions) - 1]).any()
+
+
+def test_a_rim_beside_one_place_tells_nothing():
+    """Where the epoch between two visits of one place was rejected, the run has no pace."""
+    positions, _ = positions_of(*walked([(0, 0), (30, 0)], noise=0))
+    positions = positions.take(np.isin(np.arange(len(positions)), (0, 2, 4)))
+    level = {"y": np.zeros(3), "height_llr": np.zeros(3)}
+    positions = replace(positions, x=np.array([0.0, 1.0, 1.0]), **level)
+    with np.errstate(divide="raise", invalid="raise"):
+        assert not rim_evidence(positions, np.array([0, 3])).any()
 
 
 def test_a_slip_after_a_lost_epoch_is_no_end_of_an_edge():
