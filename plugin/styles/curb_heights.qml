@@ -2,8 +2,8 @@
 <qgis styleCategories="Symbology" version="3.22.0">
   <renderer-v2 referencescale="-1" forceraster="0" type="RuleRenderer" symbollevels="0" enableorderby="0">
     <rules key="{curb_heights}">
-      <rule key="{somewhere_outside_the_range}" symbol="0" label="Somewhere outside the range" filter="&quot;outside_certain&quot; > 0"/>
-      <rule key="{within_the_uncertainty}" symbol="3" label="Outside the range, within the uncertainty" filter="&quot;outside&quot; > 0 AND &quot;outside_certain&quot; = 0"/>
+      <rule key="{somewhere_outside_the_range}" symbol="0" label="Somewhere outside the range" filter="&quot;outside&quot; > 0 AND coalesce(try(&quot;outside_certain&quot;), try(&quot;outside_ce&quot;), 1) > 0"/>
+      <rule key="{within_the_uncertainty}" symbol="3" label="Outside the range, within the uncertainty" filter="&quot;outside&quot; > 0 AND coalesce(try(&quot;outside_certain&quot;), try(&quot;outside_ce&quot;), 1) = 0"/>
       <rule key="{within_the_range}" symbol="1" label="Within the range" filter="&quot;outside&quot; = 0 AND &quot;measured&quot; > 0"/>
       <rule key="{not_measured}" symbol="2" label="Not measured" filter="&quot;measured&quot; = 0"/>
     </rules>
