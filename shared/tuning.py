@@ -102,10 +102,10 @@ class Thinning:
     """Choice of vertices."""
 
     block: int = tuned(
-        1 << 16,
+        1 << 14,
         "epochs",
-        "samples inspected at once, except for a longer chord; bounds the memory",
-        _BOUNDS,
+        "samples inspected at once, except for a longer chord",
+        "by time: what is computed about them fits the processor's second cache",
     )
     equal: float = tuned(
         1e-6,

@@ -4,7 +4,7 @@ import numpy as np
 
 from ..tuning import THINNING
 from .plane import distance
-from .ragged import first_of_each, offsets_of, ranges
+from .ragged import first_of_each, group_index, offsets_of, ranges
 
 
 def thin(x, y, z, keep, sections, tolerance, up_tolerance):
@@ -93,7 +93,8 @@ def _farthest(x, y, z, chords, tolerance, up_tolerance, ends):
     first, last = chords[:, 0], chords[:, 1]
     number = last - first - 1
     inner = ranges(first + 1, number)
-    own = np.repeat(np.arange(len(chords)), number)
+    bounds = offsets_of(number)
+    own = group_index(bounds)
     ax, ay, bx, by = (x[first], y[first], x[last], y[last]) if ends is None else ends
     dx, dy = bx - ax, by - ay
     square = np.maximum(dx * dx + dy * dy, 1e-24)
@@ -105,8 +106,8 @@ def _farthest(x, y, z, chords, tolerance, up_tolerance, ends):
         rise = (z[last] - z[first]).take(own)
         up = np.abs(z.take(inner) - z[first].take(own) - share * rise) / up_tolerance
         away = np.fmax(away, up)
-    worst = np.maximum.reduceat(away, offsets_of(number)[:-1])
-    hit = first_of_each(np.flatnonzero(away >= worst[own] - THINNING.equal), own)
+    worst = np.maximum.reduceat(away, bounds[:-1])
+    hit = first_of_each(np.flatnonzero(away >= (worst - THINNING.equal).take(own)), own)
     where = np.zeros(len(chords), np.int64)
     where[own[hit]] = inner[hit]
     return worst, where
