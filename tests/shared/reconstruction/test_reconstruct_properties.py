@@ -25,6 +25,7 @@ from curbwright.sample_project.simulation import trial_set
 from curbwright.shared.epochs.group_statistics import correlated_share
 from curbwright.shared.epochs.reasons import Reason
 from curbwright.shared.epochs.screening import unusable
+from curbwright.shared.epochs.settings import DOUBTFUL
 from curbwright.shared.epochs.stream import capture_medians, nominal_stream
 from curbwright.shared.epochs.table import EpochTable
 from curbwright.shared.parallel.pool import Pool
@@ -138,12 +139,12 @@ def test_order_of_rows_does_not_matter(table, random):
 @pytest.mark.one_host
 # up to a hundred parts an example, each of which takes as long as a table: fewer examples
 @settings(STABLE, max_examples=EXAMPLES // 2)
-@given(st.integers(0, 10**6), st.integers(1, 150))
-def test_captures_fitted_in_parts_are_the_same(seed, chunk):
-    table = wander(seed, 150)
-    whole = reconstruct(table)
-    with override(EXECUTION__part_epochs=chunk):
-        parts = reconstruct(table)
+@given(st.integers(0, 10**6), st.integers(1, 150), st.sampled_from(DOUBTFUL))
+def test_captures_fitted_in_parts_are_the_same(seed, chunk, doubtful):
+    table, chosen = wander(seed, 150), Settings(doubtful=doubtful, station_spacing=2.0)
+    whole = reconstruct(table, chosen)
+    with override(EXECUTION__part_epochs=chunk, EXECUTION__stream_epochs=chunk):
+        parts = reconstruct(table, chosen)
     same_bytes(whole, parts)
 
 
