@@ -112,4 +112,5 @@ def _summed(logarithms):
     """Logarithm of the sum of each column, from the logarithms of its terms, of which one at least
     is finite; a third of the time of `numpy.logaddexp`."""
     most = logarithms.max(axis=0)
-    return most + np.log(np.exp(logarithms - most).sum(axis=0))
+    # `sum` would add a column alone in another order than one beside others
+    return most + np.log(np.add.accumulate(np.exp(logarithms - most), axis=0)[-1])

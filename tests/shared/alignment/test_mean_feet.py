@@ -69,6 +69,18 @@ def test_others_keep_their_feet_and_no_element_crosses_a_bound():
     assert_array_equal(mean_of(x, y, wanted=np.zeros(len(x), bool)), np.column_stack([x, y]))
 
 
+def test_a_run_alone_has_the_digits_that_it_has_beside_others():
+    rng = np.random.default_rng(1)
+    for _ in range(8):
+        bent = np.cumsum(np.cumsum(rng.normal(0, 0.1, 40)))
+        x, y = np.tile(np.arange(40) * 1.2, 2), np.append(bent, bent[::-1])
+        feet, variance, wanted = np.column_stack([x, y]), np.full(80, 1e-4), np.ones(80, bool)
+        both = with_mean_feet(feet, x, y, variance, np.array([0, 40, 80]), wanted)
+        one = [values[:40] for values in (feet, x, y, variance)]
+        alone = with_mean_feet(*one, np.array([0, 40]), wanted[:40])
+        assert_array_equal(alone, both[:40])
+
+
 def test_far_coordinates_lose_no_digits():
     x, y = along(BENDS, SIGMA, 2)
     there = mean_of(x + 5e5, y + 4e6) - [5e5, 4e6]
