@@ -314,7 +314,9 @@ def process_of(values, numbers, interval, noise, layer):
         some = slice(first, first + MEMORY.together)
         w = weight[:, some, None]
         off = seen[:, some, None] - np.log(1 - share * np.exp(-lag[:, some, None] / time))
-        level = (w * off).sum(axis=0) / np.maximum(w.sum(axis=0), 1e-12)
+        # `sum` would add the lags of a single capture in another order
+        total = np.add.accumulate(w, axis=0)[-1]
+        level = (w * off).sum(axis=0) / np.maximum(total, 1e-12)
         misfit = (w * (off - level) ** 2).sum(axis=0)
         misfit += (np.log(time / layer[1][some, None]) / MEMORY.log_time_spread) ** 2
         misfit += ((share - layer[0][some, None]) / MEMORY.share_spread) ** 2

@@ -157,3 +157,17 @@ def test_epochs_that_share_their_noise_count_for_fewer():
     slow, fast = (reconstruct(straight_walk(rate, 0.7, 90), Settings()).edges for rate in (1, 8))
     # eight times the epochs of the same noise do not make an edge that much surer
     assert fast.sigma_cross[0] > 0.8 * slow.sigma_cross[0]
+
+
+def test_the_process_of_a_capture_alone_is_that_beside_others():
+    rng = np.random.default_rng(1)
+    values, numbers = rng.uniform(0.008, 0.012, (9, 40)), rng.integers(50, 500, (9, 40))
+    columns = np.full(40, 0.01), np.full(40, 0.012), np.full(40, 0.5), np.full(40, 0.6)
+
+    def process(some):
+        interval, noise, *layer = (column[some] for column in columns)
+        return process_of(values[:, some], numbers[:, some], interval, noise, layer)
+
+    together = process(slice(None))
+    alone = [process(slice(k, k + 1)) for k in range(40)]
+    assert_array_equal(np.concatenate(alone, axis=1), together)
