@@ -51,7 +51,7 @@ def screened(layer, **parameters):
 def test_one_odd_accuracy_does_not_make_the_field_vanish(odd):
     reasons, log = screened(epochs(lambda i, row: {"h_acc": odd} if i == 7 else {}))
     assert reasons.count("poor_accuracy") == 2  # the one that is poor, and the odd one
-    assert any("“h_acc”: rows that hold" in text and ": 1; " in text for text in log.warnings)
+    assert any("“h_acc”: rows that hold" in text and ": 1, " in text for text in log.warnings)
 
 
 def test_one_word_among_accuracies_does_not_make_the_field_vanish():
