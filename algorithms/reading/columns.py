@@ -119,6 +119,28 @@ class Column:
         return Column(self.kind, self.values[rows], self.missing[rows])
 
 
+def refuse_no_numbers(column, layer, field_name, label):
+    """Raise where a column that must hold metres is of a kind that holds no numbers.
+
+    Parameters
+    ----------
+    column : Column
+    layer, field_name, label : str
+        Of the layer, the field and the parameter, for the message.
+
+    Raises
+    ------
+    QgsProcessingException
+    """
+    if column.kind in ("bool", "date", "datetime", "time"):
+        raise QgsProcessingException(
+            tr(
+                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric"
+                " field, or leave it empty."
+            ).format(layer, field_name, label)
+        )
+
+
 @dataclass(frozen=True)
 class Rows:
     """What was read of a layer; arrays of shape (n,).

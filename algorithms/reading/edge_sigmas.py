@@ -6,6 +6,7 @@ from qgis.core import QgsProcessingException
 from ..host.fields import spelling
 from ..host.figures import printed, translate
 from . import roles
+from .columns import refuse_no_numbers
 from .layer_frame import MAX_SIGMA, chosen_field
 
 POOR_SIGMA = 0.15  # m; edges from fixed epochs are known better
@@ -96,13 +97,7 @@ def sigma_of_edges(read, called, used, log):
 def _numbers(column, called):
     """A column as metres, NaN where it is empty; raises where it holds anything else."""
     field, name, label = called
-    if column.kind in ("bool", "date", "datetime", "time"):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric"
-                " field, or leave it empty."
-            ).format(name, field, label)
-        )
+    refuse_no_numbers(column, name, field, label)
     sigma = roles.as_metres(column)
     wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma < 0) | np.isinf(sigma))
     if wrong.size:

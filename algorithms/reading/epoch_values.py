@@ -16,6 +16,7 @@ from ...shared.tuning import TIMES
 from ..host.figures import translate
 from ..host.quotes import quoted
 from . import roles
+from .columns import refuse_no_numbers
 
 # seconds from 1970 to the origin of GPS time, 1980-01-06 (IS-GPS-200); dates before 2018 could be
 # today's seconds of GPS
@@ -406,13 +407,7 @@ def accuracy_of(rows, names, called, fate, feedback):
         return _of_axes(rows, names, called, fate, feedback)
     name, parameter = called
     column = rows.columns[names[0]]
-    if column.kind in ("bool", "date", "datetime", "time"):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric"
-                " field, or leave it empty."
-            ).format(name, names[0], parameter)
-        )
+    refuse_no_numbers(column, name, names[0], parameter)
     numbers = roles.as_metres(column)
     good, odd = possible(numbers), _odd(column, numbers)
     if odd.any() and not good.any():

@@ -9,6 +9,7 @@ from ...shared.lines.lines import Lines
 from ..host.fields import spelling
 from ..host.figures import printed, translate
 from . import roles
+from .columns import refuse_no_numbers
 from .coordinate_steps import sigmas_of_lines, widened
 from .frames import Frame
 from .layer_frame import (
@@ -245,13 +246,7 @@ def _sigma(read, field, name, label, feedback):
         )
         return np.full(len(read.ids), np.nan)
     column = read.columns[field]
-    if column.kind in ("bool", "date", "datetime", "time"):
-        raise QgsProcessingException(
-            tr(
-                "Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a"
-                " numeric field, or leave it empty."
-            ).format(name, field, label)
-        )
+    refuse_no_numbers(column, name, field, label)
     sigma = roles.as_numbers(column)
     wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma <= 0) | np.isinf(sigma))
     if wrong.size:

@@ -2764,6 +2764,10 @@ Zustände der Prüfpunkte: used, beyond_end, no_partner, no_position.</translati
    <source>Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole and its server can be reached, and run again.</source>
    <translation>Layer „{}“ lieferte {} von {} Zeilen und brach dann ab{}. Nachsehen, ob seine Datei vollständig und sein Server erreichbar ist, und erneut ausführen.</translation>
   </message>
+  <message>
+   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
+   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
+  </message>
  </context>
  <context>
   <name>CompareEdges</name>
@@ -3143,10 +3147,6 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Bestandsdokumentation und ohne
   <message>
    <source>Field “{}” says that edges are known to {} m only (1-sigma): displacements up to twice that much do not count. If it is in another unit, bring it into metres.</source>
    <translation>Feld „{}“ gibt an, dass Kanten nur auf {} m genau bekannt sind (1 Sigma): Verschiebungen bis zum Doppelten zählen nicht. Steht es in einer anderen Einheit, in Meter umrechnen.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: field “{}” must hold an uncertainty in metres, 0 or greater, for “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or leave it empty.</source>
@@ -4076,10 +4076,6 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
   <message>
    <source>Layer “{}”: field “{}” holds dates without a time of day (a Shapefile keeps no other date-times), so epochs cannot be put in order. Choose a field with the time in “{}”, or save the layer as a GeoPackage, or its times as text or numbers.</source>
    <translation>Layer „{}“: Feld „{}“ enthält Datumsangaben ohne Uhrzeit (ein Shapefile speichert keine anderen Zeitstempel), daher lassen sich die Epochen nicht ordnen. In „{}“ ein Feld mit der Uhrzeit wählen oder den Layer als GeoPackage oder seine Zeiten als Text oder Zahlen speichern.</translation>
-  </message>
-  <message>
-   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
   <message>
    <source>Layer “{}”: field “{}” holds no time in any row. Choose the field that does in “{}”.</source>
@@ -8761,10 +8757,6 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
  </context>
  <context>
   <name>Walks</name>
-  <message>
-   <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
-   <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
-  </message>
   <message>
    <source>Layer “{}”: field “{}” must hold an uncertainty in metres, greater than 0, for “{}”, but holds “{}” (rows: {}). Choose another field, correct the values, or empty them.</source>
    <translation>Layer „{}“: Feld „{}“ muss eine Unsicherheit in Metern, größer als 0, für „{}“ enthalten, enthält aber „{}“ (Zeilen: {}). Ein anderes Feld wählen, die Werte berichtigen oder sie leeren.</translation>
