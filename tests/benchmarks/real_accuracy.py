@@ -45,6 +45,7 @@ ROWS = (
     ("polyline of kept epochs / raw", "{:.2f}"),
     ("polyline of good epochs / raw", "{:.2f}"),
     ("edges / polyline of good epochs", "{:.2f}"),
+    ("without doubtful stretches / polyline", "{:.3f}"),
     ("covered, %", "{:.2f}"),
     ("covered within own limits, %", "{:.2f}"),
     ("covered of explained pieces, %", "{:.2f}"),
@@ -79,6 +80,7 @@ class RealScore:
     station_sigma: np.ndarray
     sigma_up: np.ndarray
     doubtful: np.ndarray
+    sure_line: np.ndarray
     corner: np.ndarray
     seen: float
     covered: float
@@ -94,6 +96,20 @@ class RealScore:
 
 def _along(line):
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line[:, :2], axis=0).T))])
+
+
+def _sure_samples(line_s, edge_s, doubtful):
+    """Samples of a polyline, by chainage along the truth, whose nearest sample of an edge is
+    certain."""
+    if not len(edge_s):
+        return np.zeros(len(line_s), bool)
+    order = np.argsort(edge_s, kind="stable")
+    edge_s, sure = edge_s[order], ~doubtful[order]
+    after = np.clip(np.searchsorted(edge_s, line_s), 1, max(len(edge_s) - 1, 1))
+    before = after - 1
+    after = np.minimum(after, len(edge_s) - 1)
+    nearer = np.abs(edge_s[after] - line_s) < np.abs(edge_s[before] - line_s)
+    return sure[np.where(nearer, after, before)]
 
 
 def score_real(walk, code, rows, result, settings, rate, spacing):
@@ -134,6 +150,7 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
     whole = np.sort(explained_stretches(walk, rate, spacing), axis=1)
     unbroken = _inside(truth_s, whole, truth)
     row = told(walk, true_line, result, rows, rate, spacing)
+    unsure = join(doubtful, bool)
     return RealScore(
         sort=truth.sort,
         told=row,
@@ -144,7 +161,8 @@ def score_real(walk, code, rows, result, settings, rate, spacing):
         sigma=np.repeat(result.edges.sigma_cross[index], count),
         station_sigma=join(stations, float),
         sigma_up=np.repeat(result.edges.sigma_up[index], count),
-        doubtful=join(doubtful, bool),
+        doubtful=unsure,
+        sure_line=_sure_samples(row.good_line[2], chainage, unsure),
         corner=distances_to(lines, row.corners),
         seen=STEP * len(truth_s),
         covered=STEP * float(near.sum()),
@@ -178,7 +196,8 @@ def figures(scores):
         rmse(*(np.concatenate([getattr(one.told, name)[k] for one in scores]) for k in (0, 1)))
         for name in ("kept_line", "good_line")
     )
-    corner = join("corner")
+    corner, sure_line = join("corner"), join("sure_line")
+    off, size = (np.concatenate([one.told.good_line[k] for one in scores]) for k in (0, 1))
 
     def share(mask):
         return 100 * float(weight[mask].sum() / length)
@@ -194,6 +213,7 @@ def figures(scores):
         kept / raw,
         good / raw,
         edges / good,
+        rmse(edge[sure], weight[sure]) / rmse(off[sure_line], size[sure_line]),
         100 * own("covered") / own("seen"),
         100 * own("covered_within") / own("seen_within"),
         100 * own("covered_pieces") / own("seen_pieces"),

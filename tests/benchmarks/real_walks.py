@@ -398,7 +398,7 @@ class Told:
     """What became of the epochs of one walk: counts, and distances of polylines from the truth.
 
     `kept_line`, `good_line`: distances and lengths of samples of the polylines through the kept
-    and through the good epochs.
+    and through the good epochs, and where the truth is next to them, chainages in metres.
     """
 
     good: int
@@ -462,9 +462,9 @@ def told(walk, true_line, result, rows, rate, spacing):
         moved = np.append(True, np.diff(walk.true_chainage[places]) > 0.25 * spacing / rate)
         places = places[moved[: len(places)]]
         if len(places) < 2:
-            return np.zeros(0), np.zeros(0)
+            return np.zeros(0), np.zeros(0), np.zeros(0)
         points, weight = through(xy[places], group[places])
-        return true_line.distance(points), weight
+        return true_line.distance(points), weight, true_line.locate(points)
 
     good = walk.is_good
     pieces = np.zeros(len(walk), int)
