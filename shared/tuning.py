@@ -324,6 +324,12 @@ class Accuracies:
         "accuracy over the scatter from epoch to epoch beyond which the unit is not metres",
         "derivation: millimetres give a thousand times, centimetres a hundred times the number",
     )
+    beyond: float = tuned(
+        1e7,
+        "m",
+        "accuracy from which a number can be none",
+        "a quarter of a meridian, by which the metre was first defined: nothing on Earth is so far",
+    )
 
 
 ACCURACIES = Accuracies()

@@ -12,7 +12,7 @@ from ...shared.epochs.number_times import SECONDS, without_wild
 from ...shared.epochs.slash_dates import KINDS, UNDECIDED, iso_of_slashed, slash_maxima, slash_order
 from ...shared.epochs.times import kind_in_words, parse_times, zoned
 from ...shared.language import speaking
-from ...shared.tuning import TIMES
+from ...shared.tuning import ACCURACIES, TIMES
 from ..host.figures import translate
 from ..host.quotes import quoted
 from . import roles
@@ -409,6 +409,7 @@ def accuracy_of(rows, names, called, fate, feedback):
     column = rows.columns[names[0]]
     refuse_no_numbers(column, name, names[0], parameter)
     numbers = roles.as_metres(column)
+    numbers = np.where(numbers >= ACCURACIES.beyond, np.inf, numbers)
     good, odd = possible(numbers), _odd(column, numbers)
     if odd.any() and not good.any():
         return _no_accuracy(column, odd, names[0], called, feedback)

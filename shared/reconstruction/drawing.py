@@ -11,6 +11,7 @@ from ..arrays.ragged import (
     cumulative,
     group_index,
     group_max,
+    group_min,
     group_sum,
     offsets_of,
     on_grid,
@@ -183,14 +184,14 @@ def _variances(drawing, work):
     the receiver's slow error in each run. What long elements average of it is taken off the
     first."""
     positions, heights, table = drawing.runs.positions, drawing.heights, work.table
-    source = positions.rows
-    steady = [
-        drawing.mean(np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2))
+    slow, slow_up = (
+        np.where(np.isfinite(sigma), STANDING.correlated_share * sigma**2, nominal**2)
         for sigma, nominal in (
-            (table.sigma_h[source], STANDING.correlated_sigma),
-            (table.sigma_v[source], STANDING.correlated_sigma_up),
+            (table.sigma_h[positions.rows], STANDING.correlated_sigma),
+            (table.sigma_v[positions.rows], STANDING.correlated_sigma_up),
         )
-    ]
+    )
+    steady = [drawing.mean(slow), _mean_as_fitted(slow_up, drawing.runs)]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
     across = drawing.curves.sigma**2
     doubtful = drawing.runs.doubtful
@@ -199,6 +200,20 @@ def _variances(drawing, work):
         across -= (1 - drawing.curves.slow) * steady[0][group_index(drawing.runs.offsets)]
     across[doubtful] += (HEADWAY.doubtful_sigma * step**HEADWAY.doubtful_power) ** 2
     return (across, up), steady
+
+
+def _mean_as_fitted(values, runs):
+    """Mean over the epochs of each run, each position with the weight of its height in the fit.
+
+    No limit rejects epochs for the accuracy of their heights: one that reports a kilometre counts
+    for nothing in the heights, and must not count in their uncertainty.
+    """
+    positions, offsets = runs.positions, runs.offsets
+    best = group_min(positions.variance_up, offsets)[group_index(offsets)]
+    with np.errstate(invalid="ignore"):
+        weight = np.where(np.isfinite(best), best / positions.variance_up, 1.0)
+    of_position = _mean(values, positions.offsets)
+    return group_sum(weight * of_position, offsets) / np.maximum(group_sum(weight, offsets), 1.0)
 
 
 def _edges(drawing, by_elements, cross, fitted, steady):

@@ -47,7 +47,7 @@ def screened(layer, **parameters):
 # one odd value makes a well-named field vanish
 
 
-@pytest.mark.parametrize("odd", [-1.0, 0.0, float("inf")])
+@pytest.mark.parametrize("odd", [-1.0, 0.0, float("inf"), 1e300])
 def test_one_odd_accuracy_does_not_make_the_field_vanish(odd):
     reasons, log = screened(epochs(lambda i, row: {"h_acc": odd} if i == 7 else {}))
     assert reasons.count("poor_accuracy") == 2  # the one that is poor, and the odd one

@@ -85,6 +85,17 @@ def test_stations_are_most_certain_in_the_middle(sloping):
     assert stations.sigma_cross.min() < mean < stations.sigma_cross.max()
 
 
+@pytest.mark.parametrize("odd", [1.0, 9999.0, 4294967.295])
+def test_heights_that_count_for_nothing_leave_the_uncertainty_of_heights_alone(odd):
+    """A receiver writes 0xFFFFFFFF mm, or nines, where it knows no vertical accuracy."""
+    x, y = along([("line", 60.0)], 0.005, 3)
+    sigma_v = np.full(len(x), 0.015)
+    right = reconstruct(table_of(x, y, sigma_v=sigma_v), Settings()).edges.sigma_up
+    sigma_v[20] = odd
+    found = reconstruct(table_of(x, y, sigma_v=sigma_v), Settings()).edges.sigma_up
+    assert_allclose(found, right, rtol=0.1)
+
+
 def test_lengths_are_those_on_the_ground(sloping):
     table, result = sloping
     walked = np.hypot(table.x[-1] - table.x[0], table.y[-1] - table.y[0])
