@@ -274,6 +274,9 @@ class AverageOccupations(EpochAlgorithm):
             )
             return
         self._say_points(result, feedback)
+        self.say_without_heights(
+            layer, self.tr("No epoch has a height: the Z values of the points are NaN."), feedback
+        )
 
     def _say_reasons(self, layer, reason, feedback):
         """Epochs used and rejected by reason; raises where none at all could be looked at."""
@@ -333,10 +336,6 @@ class AverageOccupations(EpochAlgorithm):
                     "Points that spread by more than {1:.0f} times the typical noise: {0} (such"
                     " as point {2}). Look at their epochs."
                 ).format(len(wide), WIDE, ", ".join(str(place + 1) for place in wide[:10].tolist()))
-            )
-        if not np.isfinite(points.z).any():
-            feedback.pushWarning(
-                self.tr("No epoch has a height: the Z values of the points are NaN.")
             )
 
     def _write(self, source, layer, result, out):

@@ -82,7 +82,7 @@ class ReadNmeaLog(Algorithm):
     TITLE = QT_TRANSLATE_NOOP("ReadNmeaLog", "Read NMEA log")
     SHORT_DESCRIPTION = QT_TRANSLATE_NOOP(
         "ReadNmeaLog",
-        "NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.",
+        "NMEA 0183 logs of a receiver to a layer of epochs, the input of the steps that follow.",
     )
     TAGS = QT_TRANSLATE_NOOP(
         "ReadNmeaLog",

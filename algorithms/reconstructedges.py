@@ -427,10 +427,9 @@ class ReconstructEdges(EpochAlgorithm):
                     self.label(self.MIN_LENGTH),
                 )
             )
-        if not np.isfinite(layer.table.z).any():
-            feedback.pushWarning(
-                self.tr("No epoch has a height: the Z values of the edges are NaN.")
-            )
+        self.say_without_heights(
+            layer, self.tr("No epoch has a height: the Z values of the edges are NaN."), feedback
+        )
 
     @sinks.without_collector()
     def _write(self, source, layer, result, out):

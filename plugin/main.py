@@ -19,6 +19,7 @@ MENU = "Curbwright"
 # Ctrl+Alt, which is AltGr under Windows and writes signs of many keyboards
 REVIEW_KEYS = "Ctrl+Shift+K"
 ROOM_BESIDE = 330  # pixels at 96 dpi of the message bar that icon, title, button and cross take
+ROOM_OF_BUTTON = 85  # of these, what is free where a message has no button
 LEAST_SHOWN = 20  # letters that a message has at least, however narrow the window is
 # after these the message bar offers to review what came of them
 REVIEWED = ("processcaptures", "reconstructedges")
@@ -253,16 +254,18 @@ class CurbwrightPlugin:
         more = self.tr(" ({} more in the log)").format(len(warnings) - 1)
         more *= len(warnings) > 1
         bar = self.iface.messageBar()
-        text = self._fitting(name, warnings[0], more)
+        reviewed = ident in REVIEWED and EDGES_IN & set(results)
+        room = ROOM_BESIDE if reviewed else ROOM_BESIDE - ROOM_OF_BUTTON
+        text = self._fitting(name, warnings[0], more, room)
         whole = "\n".join(warnings)
-        if ident in REVIEWED and EDGES_IN & set(results):
+        if reviewed:
             self._push(text, Qgis.MessageLevel.Warning, results, whole)
             return
         item = bar.createMessage(MENU, text)
         item.setToolTip(whole)
         bar.pushWidget(item, Qgis.MessageLevel.Warning)
 
-    def _fitting(self, name, text, more):
+    def _fitting(self, name, text, more, beside=ROOM_BESIDE):
         """What one line of the message bar holds: the name only where the text has room beside it,
         else as much of the text as there is room for; `more` after it."""
         bar = self.iface.messageBar()
@@ -270,7 +273,7 @@ class CurbwrightPlugin:
         least = metrics.averageCharWidth() * LEAST_SHOWN
         # an empty bar is hidden, and then keeps a width from before
         width = bar.parentWidget().width() if bar.parentWidget() is not None else bar.width()
-        room = width - int(ROOM_BESIDE * bar.logicalDpiX() / 96)
+        room = width - int(beside * bar.logicalDpiX() / 96)
         room = max(room - metrics.horizontalAdvance(more), least)
         named = self.tr("{}: {}").format(name, text)
         if metrics.horizontalAdvance(named) <= room:

@@ -372,6 +372,17 @@ class EpochAlgorithm(Algorithm):
             )
         )
 
+    def say_without_heights(self, layer, sentence, feedback):
+        """Say that no epoch has a height, and where heights may stand."""
+        if np.isfinite(layer.table.z).any():
+            return
+        if layer.height_field:
+            sentence += " " + self.tr(
+                "Field “{}” may hold heights: where it does, bring it into the points first, with"
+                " “Set Z value”, or as the Z field where a text file is opened."
+            ).format(layer.height_field)
+        feedback.pushWarning(sentence)
+
     def refuse_if_nothing_usable(self, layer, reason):
         """Raise where no epoch at all can be used, or none since most have one time; too few of
         them is no reason to stop."""

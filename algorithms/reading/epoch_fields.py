@@ -14,6 +14,7 @@ from .columns import sample
 from .layer_frame import chosen_field, names_of
 
 AT_HAND = ("memory", "ogr", "delimitedtext", "spatialite")  # whose rows come without delay
+HEIGHTS = ("alt", "elev", "altitude", "hgt")  # beside the words of vertical accuracies
 FIRST = 200  # rows that the dialogue looks at
 
 
@@ -87,6 +88,7 @@ def choose_fields(source, choices, is_line, known, feedback):
         _say_found(part, found, choices.parameters[part], is_line, feedback)
         _say_unfit(part, found, columns, choices.parameters[part], feedback)
         _say_values(found, columns, feedback)
+        _say_unit(part, found, feedback)
     if not is_line and not taken[roles.TIME].names:
         raise QgsProcessingException(
             tr(
@@ -167,7 +169,15 @@ def _sought(part, kinds, columns, fixed_values, known):
         both = roles.accuracies_by_axis(kinds)
     if part == roles.FIX and not (found.names or found.rivals):
         both = tuple(filter(None, [roles.solution_state(kinds)]))
+        if not (both or found.unfit):
+            return _by_states(kinds, columns, known)
     return roles.Found(both, "values" if part == roles.TIME else "name") if both else found
+
+
+def _by_states(kinds, columns, known):
+    """The field whose values are states of the solution; of several none is taken."""
+    some = roles.states_by_value(kinds, columns, known)
+    return roles.Found(some, "values") if len(some) == 1 else roles.Found(rivals=some)
 
 
 def with_known_states(source, taken, choices, feedback):
@@ -230,6 +240,27 @@ def found_in_words(layer, part, fixed_values=""):
     if found.rivals:
         return tr("{}: choose one").format(tr(" or ").join(found.rivals))
     return tr("nothing")
+
+
+def height_field(source, known):
+    """A field of numbers that may hold heights, told by its name; empty without one.
+
+    Parameters
+    ----------
+    source : QgsProcessingFeatureSource
+    known : roles.Vocabulary
+
+    Returns
+    -------
+    str
+    """
+    up = {*known.of(roles.V_ACCURACY, "word"), *HEIGHTS} - {"v", "up"}
+    others = {*known.of(roles.ACCURACY, "word"), *known.of(roles.H_ACCURACY, "word")} - up
+    for field in source.fields():
+        words = {roles.fold(word) for word in roles.words_of(field.name())}
+        if kind(field) in ("int", "double") and words & up and not words & others:
+            return field.name()
+    return ""
 
 
 def _refuse_unknown_fix(source, found, fields, choices, known):
@@ -358,6 +389,13 @@ def _say_found(part, found, parameter, is_line, feedback):
                 " distance."
             )
         )
+
+
+def _say_unit(part, found, feedback):
+    """The unit of an accuracy, where its name says one."""
+    units = {roles.length_unit(name) for name in found.names} - {""}
+    if units and part in (roles.H_ACCURACY, roles.V_ACCURACY):
+        feedback.pushInfo("    " + tr("unit by the name: {}").format(", ".join(sorted(units))))
 
 
 def _say_values(found, columns, feedback):

@@ -14,7 +14,7 @@ from ..host.figures import translate
 from . import roles
 from .columns import read_rows
 from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
-from .epoch_fields import choose_fields, with_known_states
+from .epoch_fields import choose_fields, height_field, with_known_states
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
@@ -65,6 +65,8 @@ class EpochLayer:
     grid : ndarray of float, shape (2, 2)
         Both sides of a cell of that grid in the frame, each as x and y, metres; None where `step`
         is 0.
+    height_field : str
+        Field that may hold heights, where no position has one; else empty.
     """
 
     name: str
@@ -80,6 +82,7 @@ class EpochLayer:
     role_fields: frozenset = frozenset()
     step: float = 0.0
     grid: Optional[np.ndarray] = None
+    height_field: str = ""
 
 
 def read_epochs(source, file, choices, working_crs, transform_context, feedback, progress):
@@ -115,7 +118,6 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
     given = choices, taken = with_known_states(source, taken, choices, feedback), taken
     rows = _read(source, file, taken, feedback, lambda share: progress(SHARE_OF_READING * share))
     values = _values(source, rows, taken, choices, known, is_line, feedback)
-    raise_if_cancelled(feedback)
     progress(0.8)
     located, step, grid = _locate(source, rows, working_crs, transform_context, feedback)
     seconds, by_order = values.seconds, False
@@ -141,6 +143,7 @@ def read_epochs(source, file, choices, working_crs, transform_context, feedback,
         role_fields=_fields_of_roles(taken),
         step=step,
         grid=grid,
+        height_field="" if np.isfinite(table.z).any() else height_field(source, known),
     )
 
 
@@ -258,6 +261,7 @@ def _values(source, rows, taken, choices, known, is_line, feedback):
 def _locate(source, rows, working_crs, transform_context, feedback):
     """Local positions, in the memory of `rows`, and the coarse step and grid that they were rounded
     to; positions that were lost are counted."""
+    raise_if_cancelled(feedback)
     x, y = rows.x, rows.y  # changed in place from here on
     stated = np.isfinite(x) & np.isfinite(y)
     infinite = np.isinf(x) | np.isinf(y)

@@ -408,7 +408,7 @@ def accuracy_of(rows, names, called, fate, feedback):
     name, parameter = called
     column = rows.columns[names[0]]
     refuse_no_numbers(column, name, names[0], parameter)
-    numbers = roles.as_metres(column)
+    numbers = roles.as_metres(column, names[0])
     numbers = np.where(numbers >= ACCURACIES.beyond, np.inf, numbers)
     good, odd = possible(numbers), _odd(column, numbers)
     if odd.any() and not good.any():
@@ -434,7 +434,7 @@ def accuracy_of(rows, names, called, fate, feedback):
 def _of_axes(rows, names, called, fate, feedback):
     """Accuracies from those north and east, of which one may be nought."""
     axes = [accuracy_of(rows, [one], called, fate, feedback) for one in names]
-    noughts = [roles.as_metres(rows.columns[one]) == 0 for one in names]
+    noughts = [roles.as_metres(rows.columns[one], one) == 0 for one in names]
     north, east = (
         np.where(own & np.isfinite(other), 0.0, axis)
         for own, axis, other in zip(noughts, axes, axes[::-1])

@@ -8,13 +8,13 @@ import csv
 import re
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 
 import numpy as np
 from qgis.core import QgsApplication
 
-from ...shared.epochs.accuracies import length_of_text, possible
+from ...shared.epochs.accuracies import UNITS, length_of_text, possible
 from ...shared.epochs.fix_values import is_fixed
 from ...shared.epochs.times import AS_TEXT, parse_times
 from ..host.figures import translate
@@ -48,6 +48,9 @@ DAY = 86400.0
 MOST = 0.5  # share of the values that, with the name, decide what a field is
 REPEATED = 0.8  # different values to a row, up to which a well-known name makes a capture
 MUST_CHOOSE = frozenset((TIME, FIX))
+STATES = 0.9  # share of the values that are states of the solution in a field known by them alone
+# parts of words that are said of solutions and of little else; common practice, no source
+SAID_OF_SOLUTIONS = ("float", "rtk", "single", "autonom", "standalone", "dgps", "dgnss")
 
 # Letters that fold to others beside losing their accents; the second spelling is that of keyboards
 # without the letter.
@@ -283,8 +286,16 @@ def _read_line(text, delimiter, entries):
 # Names
 
 
-# a unit behind a name: “sdn(m)”, “Time [s]”; other ones stay, as the values are another length
+# a unit behind a name: “sdn(m)”, “Time [s]”; other ones stay, as the values are of another size
 _UNIT = re.compile(r"(?<=\w)\s*[(\[]\s*(m|met(er|re)s?|s|sec|deg)\s*[)\]]\s*$", re.IGNORECASE)
+# other units of length behind the name of an accuracy: “HRMS (mm)”, “h_acc_cm”
+_LENGTH_UNIT = re.compile(r"(?<=\w)\s*[(\[ _-]\s*(dm|cm|mm|ft|feet)\s*[)\]]?\s*$", re.IGNORECASE)
+
+
+def length_unit(name):
+    """The unit of length, other than metres, that stands behind a name; empty without one."""
+    found = _LENGTH_UNIT.search(name)
+    return found.group(1).lower() if found else ""
 
 
 def words_of(name):
@@ -329,6 +340,8 @@ def _fits(part, name, known):
     3 for a whole name that the user listed, 2 for a well-known one, 1 for a name that holds the
     words, 0 for any other.
     """
+    if part in (H_ACCURACY, V_ACCURACY):
+        name = _LENGTH_UNIT.sub("", name)
     words = [fold(word) for word in words_of(name)]
     together, some = "".join(words), set(words)
     whole = known.of(part, "name").get(together)
@@ -452,9 +465,13 @@ def as_numbers(column, read=float):
     return numbers[codes] if len(codes) else numbers
 
 
-def as_metres(column):
-    """As `as_numbers`, of lengths: text may have a decimal comma and a unit after the number."""
-    return as_numbers(column, length_of_text)
+def as_metres(column, name=""):
+    """As `as_numbers`, of lengths: text may have a decimal comma and a unit after the number, and
+    numbers are in the unit that stands behind the name of the field."""
+    unit = UNITS[length_unit(name)]
+    if column.kind == "text":
+        return as_numbers(column, partial(length_of_text, unit=unit))
+    return as_numbers(column) * unit
 
 
 def find(part, kinds, columns, fixed_values="", known=None):
@@ -599,6 +616,44 @@ def date_and_clock(kinds, columns):
             if not what.endswith(AS_TEXT) and whole:
                 dates.append(name)
     return (dates[0], clocks[0]) if len(dates) == 1 == len(clocks) else ()
+
+
+def states_by_value(kinds, columns, known):
+    """Fields of text whose values are states of the solution, whatever the fields are called.
+
+    Some must mean fixed; and where others do not, one must be a word that is said of solutions
+    alone: a post may be “fixed”, or “none”.
+
+    Parameters
+    ----------
+    kinds : dict of str to str
+        Kind of every field, by name.
+    columns : dict of str to Column
+        Sample of the fields, by name.
+    known : Vocabulary
+
+    Returns
+    -------
+    tuple of str
+    """
+    found = []
+    for name, column in columns.items():
+        present = column.take(~column.missing)
+        if kinds[name] != "text" or not len(present.values):
+            continue
+        codes, different = present.factor()
+        texts = _folded(different).tolist()
+        fixed = fixed_of(different, "", known)
+        states = known_states(different, "", known)
+        worded = [text for text, is_one in zip(texts, fixed.tolist()) if is_one and len(text) > 2]
+        told = any(part in text for text in texts for part in SAID_OF_SOLUTIONS)
+        if (
+            worded
+            and (told or fixed.all())
+            and np.count_nonzero(states[codes]) >= STATES * len(codes)
+        ):
+            found.append(name)
+    return tuple(found)
 
 
 def _times_by_value(kinds, columns, known):

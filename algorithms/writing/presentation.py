@@ -47,6 +47,7 @@ TIP = (
 MOST_IN_TIP = 10
 DATE_TIME = "yyyy-MM-dd HH:mm:ss"
 CHARACTER, LEAST_WIDTH = 9, 100  # pixels of a column
+OF_EPOCHS = {"reason", "residual_cross"}  # one of them in each table of epochs, and of gaps
 # a feature is called by the first of these that a layer has
 NAMED_BY = ("edge_id", "gap_id", "line_id", "existing_id", "spot_id", "name", "change_id")
 
@@ -91,7 +92,7 @@ def present(layer, definitions, about=None):
         if repairs and name.lower() in REPAIR_CHOICES:
             layer.setEditorWidgetSetup(place, _choice(REPAIR_CHOICES[name.lower()]))
     layer.setEditFormConfig(form)
-    _arrange_columns(layer)
+    _arrange_columns(layer, known)
     _name_features(layer, known)
     if about is not None:
         layer.setMetadata(metadata_of(layer, about))
@@ -133,11 +134,14 @@ def _widget(field, definition):
     return QgsEditorWidgetSetup("TextEdit", {"IsMultiline": field.name().lower() in LONG})
 
 
-def _arrange_columns(layer):
-    """Leave columns for programs out of the attribute table, and make the others wide enough."""
+def _arrange_columns(layer, known):
+    """Leave columns for programs out of the attribute table, and make the others wide enough; with
+    epochs, what a run said of them stands before the fields that they came with."""
     config, fields = layer.attributeTableConfig(), layer.fields()
     config.update(fields)
     columns = config.columns()
+    if OF_EPOCHS & set(known):
+        columns.sort(key=lambda column: column.name.lower() not in known)
     for column in columns:
         place = fields.lookupField(column.name)
         if place < 0:

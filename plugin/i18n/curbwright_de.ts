@@ -672,6 +672,10 @@
    <translation>Feld mit der Unsicherheit jeder Kante, als Standardabweichung (1 Sigma) in Metern. Leer gelassen, wird ein Feld „sigma_cross“ verwendet, wo es eines gibt.</translation>
   </message>
   <message>
+   <source>Field “{}” may hold heights: where it does, bring it into the points first, with “Set Z value”, or as the Z field where a text file is opened.</source>
+   <translation>Feld „{}“ enthält vielleicht Höhen: dann geben Sie sie den Punkten zuerst mit, mit „Z-Wert setzen“ oder als Z-Feld beim Öffnen einer Textdatei.</translation>
+  </message>
+  <message>
    <source>Fields that must agree</source>
    <translation>Felder, die übereinstimmen müssen</translation>
   </message>
@@ -4246,6 +4250,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Zeit</translation>
   </message>
   <message>
+   <source>unit by the name: {}</source>
+   <translation>Einheit nach dem Namen: {}</translation>
+  </message>
+  <message>
    <source>vertical accuracy</source>
    <translation>Höhengenauigkeit</translation>
   </message>
@@ -5142,8 +5150,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
  <context>
   <name>ReadNmeaLog</name>
   <message>
-   <source>NMEA 0183 logs of a receiver to a layer of epochs, ready for “Reconstruct edges”.</source>
-   <translation>NMEA-0183-Protokolle eines Empfängers in einen Layer mit Epochen, bereit für „Kanten rekonstruieren“.</translation>
+   <source>NMEA 0183 logs of a receiver to a layer of epochs, the input of the steps that follow.</source>
+   <translation>NMEA-0183-Protokolle eines Empfängers in einen Layer mit Epochen, die Eingabe der weiteren Schritte.</translation>
   </message>
   <message>
    <source>Read NMEA log</source>

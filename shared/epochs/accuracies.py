@@ -8,7 +8,7 @@ from ..arrays.ragged import MAD_TO_SIGMA, overlapping
 from ..tuning import ACCURACIES
 
 # exact: metres in a unit; the foot is the international one (NIST Handbook 44, appendix C)
-_UNITS = {
+UNITS = {
     "": 1.0,
     "m": 1.0,
     "meter": 1.0,
@@ -30,13 +30,15 @@ _LENGTH = re.compile(
 _NONE = frozenset(("", "nan", "null", "none", "n/a", "na", "-", "--", "nil", "unknown"))
 
 
-def length_of_text(text):
+def length_of_text(text, unit=1.0):
     """A text as a length in metres, NaN if it is none.
 
     Parameters
     ----------
     text : str
         A number with a decimal point or comma; a unit of length may follow it.
+    unit : float, optional
+        Metres in the unit of a number that no unit follows.
 
     Returns
     -------
@@ -44,10 +46,11 @@ def length_of_text(text):
         Also negative or infinite, as written.
     """
     found = _LENGTH.match(text)
-    if found and found.group(2).lower() in _UNITS:
-        return float(found.group(1).replace(",", ".")) * _UNITS[found.group(2).lower()]
+    if found and found.group(2).lower() in UNITS:
+        size = UNITS[found.group(2).lower()] if found.group(2) else unit
+        return float(found.group(1).replace(",", ".")) * size
     try:
-        return float(text)
+        return float(text) * unit
     except ValueError:
         return np.nan
 

@@ -17,7 +17,7 @@ from qgis.core import (
     QgsVectorLayer,
     QgsWkbTypes,
 )
-from qgis.PyQt.QtCore import QDate, QDateTime, Qt
+from qgis.PyQt.QtCore import QCoreApplication, QDate, QDateTime, Qt
 from walkedlayers import Log, run, table
 
 from curbwright.algorithms.host.fields import is_null
@@ -434,13 +434,33 @@ def test_loaded_layer_is_styled(write, qgis_new_project):
     results = processing.runAndLoadResults(
         "curbwright:readnmealog", {"INPUT": [write(*walked(epochs=3))], "OUTPUT": "memory:"}
     )
-    renderer = QgsProject.instance().mapLayer(results["OUTPUT"]).renderer()
-    assert renderer.type() == "categorizedSymbol" and renderer.classAttribute() == "fix_quality"
+    layer = QgsProject.instance().mapLayer(results["OUTPUT"])
     looks = {}
-    for category in renderer.categories():
-        marker = category.symbol().symbolLayer(0)
-        looks[category.value()] = (marker.shape(), marker.size(), marker.color().alpha())
-    assert len({looks[value] for value in ("4", "5", "")}) == 3  # by shape, for grey print
+    for rule in layer.renderer().rootRule().children():
+        marker = rule.symbol().symbolLayer(0)
+        looks[rule.label()] = (marker.shape(), marker.size(), marker.color().alpha())
+    assert len(looks) == len(set(looks.values())) == 5  # by shape, for grey print
+
+
+def test_each_quality_is_counted_in_its_class(write, qgis_new_project):
+    times = [
+        gga(f"0800{second:02}.00", quality=quality) for second, quality in enumerate("4510263")
+    ]
+    results = processing.runAndLoadResults(
+        "curbwright:readnmealog",
+        {"INPUT": [write(rmc("080000.00", "140525"), *times)], "OUTPUT": "memory:"},
+    )
+    layer = QgsProject.instance().mapLayer(results["OUTPUT"])
+    counter = layer.countSymbolFeatures()
+    assert counter.waitForFinished()
+    QCoreApplication.processEvents()
+    counts = {
+        rule.label(): layer.featureCount(rule.ruleKey())
+        for rule in layer.renderer().rootRule().children()
+    }
+    assert counts == {
+        "RTK fixed": 1, "RTK float": 1, "Differential": 1, "Autonomous": 1, "Other or none": 3,
+    }  # fmt: skip
 
 
 @pytest.mark.long

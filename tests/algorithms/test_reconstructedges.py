@@ -22,6 +22,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QDateTime, Qt
 from walkedlayers import (
+    FIELDS,
     ORIGIN,
     START,
     Log,
@@ -489,11 +490,39 @@ def test_without_z():
     )
     assert result["EDGES"] >= 2
     assert all(np.isnan(z) for line in vertices_of(result["OUTPUT"]) for _, _, z in line)
-    assert "No epoch has a height" in log.text
+    assert "No epoch has a height" in log.text and "may hold heights" not in log.text
     assert {row["residual_up"] for row in table(result["KEPT"])} <= {None} or all(
         not row["height_used"] for row in table(result["KEPT"])
     )
     assert QgsWkbTypes.displayString(result["KEPT"].wkbType()) == "Point"
+
+
+def test_a_field_of_heights_is_named_where_the_points_have_none():
+    log = Log()
+    layer = layer_of(
+        walk(captures=1),
+        "Point",
+        fields=(FIELDS[0], ("Elevation", "double")),
+        place=lambda x, y, z: QgsGeometry(QgsPoint(x, y)),
+        values=lambda row: [iso(row["seconds"]), row["z"]],
+    )
+    reconstruct(layer, log)
+    assert any(
+        "No epoch has a height" in text and "Field “Elevation” may hold heights" in text
+        for text in log.warnings
+    )
+
+
+def test_accuracies_are_read_in_the_unit_of_their_name():
+    rows = walk(captures=1)
+    layer = layer_of(
+        rows,
+        fields=(FIELDS[0], ("HRMS (mm)", "int")),
+        values=lambda row: [iso(row["seconds"]), 80 if row is rows[20] else 8],
+    )
+    result = reconstruct(layer)
+    assert [row["reason"] for row in table(result["REJECTED"])].count("poor_accuracy") == 1
+    assert result["EPOCHS_KEPT"] > 0.8 * len(rows)
 
 
 def test_multi_points(plain_result):

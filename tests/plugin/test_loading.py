@@ -340,6 +340,11 @@ def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
     Algorithm.say_in_window("Reconstruct edges", ("One thing.",), "reconstructedges", results)
     (button,) = bar.currentItem().findChildren(QPushButton)
     assert "One thing." in bar.currentItem().text() and len(bar.items()) == 1
+    long = "Much to say. " * 99
+    Algorithm.say_in_window("Reconstruct edges", (long,), "reconstructedges", results)
+    beside_a_button = bar.currentItem().text()
+    Algorithm.say_in_window("Screen epochs", (long,), "screenepochs", results)
+    assert len(bar.currentItem().text()) > len(beside_a_button)
     button.click()
     assert opened == ["here", ["edges_1", "kept_1"], ["e"]]
     plugin.unload()

@@ -5,7 +5,12 @@ from qgis.core import QgsProcessingException
 from walkedlayers import FIELDS, Log, iso, layer_of, source_of, walk
 
 from curbwright.algorithms.reading import roles
-from curbwright.algorithms.reading.epoch_fields import Choices, choose_fields, found_in_words
+from curbwright.algorithms.reading.epoch_fields import (
+    Choices,
+    choose_fields,
+    found_in_words,
+    height_field,
+)
 
 pytestmark = pytest.mark.usefixtures("provider")
 PARTS = roles.TIME, roles.CAPTURE, roles.FIX, roles.H_ACCURACY, roles.V_ACCURACY
@@ -80,3 +85,60 @@ def test_a_field_cannot_give_a_time_to_the_vertices_of_a_line(layer):
 def test_the_dialogue_says_what_would_be_found(layer):
     said = [found_in_words(layer, part) for part in PARTS]
     assert said == ["time", "capture", "fix", "h_acc", "nothing"]
+
+
+def status_layer(states, called="Status", field="string"):
+    """Epochs whose fix stands in a field that no table knows by its name."""
+    states = iter(states * 100)
+    fields = (FIELDS[0], (called, field), FIELDS[3])
+    return layer_of(
+        walk(captures=1),
+        fields=fields,
+        values=lambda row: [iso(row["seconds"]), next(states), row["capture"]],
+    )
+
+
+@pytest.mark.parametrize(
+    "states", [["Fixed", "Float", "Auto"], ["FIX", "FIX", "Single"], ["RTK Fixed"], ["fixed"]]
+)
+def test_a_fix_is_known_by_its_values(states):
+    log = Log()
+    taken = found(status_layer(states), log=log)[roles.FIX]
+    assert (taken.names, taken.how) == (("Status",), "values")
+    assert "Fix: field “Status” (found by its values)." in log.infos
+
+
+@pytest.mark.parametrize(
+    "states", [["fixed", "none"], ["yes", "no"], ["float", "single"], ["Fixed", "Post", "Wall"]]
+)
+def test_other_words_make_no_fix(states):
+    assert found(status_layer(states))[roles.FIX].names == ()
+
+
+def test_of_two_fields_with_states_none_is_taken():
+    log, fields = Log(), (FIELDS[0], ("one", "string"), ("other", "string"))
+    states = layer_of(
+        walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), "fixed", "float"]
+    )
+    assert found(states)[roles.FIX].names == ("one",)
+    states = layer_of(
+        walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), "fixed", "fixed"]
+    )
+    assert found(states, log=log)[roles.FIX].names == ()
+    assert any("“one” and “other” are equally good" in text for text in log.warnings)
+
+
+@pytest.mark.parametrize("name", ["HRMS (mm)", "h_acc_mm", "Lagegenauigkeit [mm]", "HAcc mm"])
+def test_the_unit_in_the_name_of_an_accuracy_is_said(name):
+    log, fields = Log(), (FIELDS[0], (name, "double"))
+    metres = layer_of(walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), 8])
+    assert found(metres, log=log)[roles.H_ACCURACY].names == (name,)
+    assert "    unit by the name: mm" in log.infos
+
+
+def test_a_field_of_heights_is_found(layer):
+    known = roles.vocabulary()
+    assert height_field(source_of(layer), known) == ""
+    fields = (("VRMS", "double"), ("h_acc", "double"), ("Höhe [m]", "double"), ("elev", "double"))
+    other = layer_of(walk(captures=1), fields=fields, values=lambda row: [1, 2, 3, 4])
+    assert height_field(source_of(other), known) == "Höhe [m]"

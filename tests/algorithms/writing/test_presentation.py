@@ -56,6 +56,16 @@ def test_what_machines_read_is_hidden(result_layer):
     assert result_layer.editorWidgetSetup(place(result_layer, "undo")).type() == "Hidden"
 
 
+def test_what_is_said_of_epochs_stands_before_their_own_fields():
+    epochs = QgsVectorLayer(
+        "Point?field=own:int&field=reason:string&field=detail:string", "e", "memory"
+    )
+    present(epochs, [NewField("reason", "QString", "Why."), NewField("detail", "QString", "How.")])
+    columns = [column.name for column in epochs.attributeTableConfig().columns() if column.name]
+    assert columns == ["reason", "detail", "own"]
+    assert epochs.fields().names() == ["own", "reason", "detail"]
+
+
 def test_dates_are_read_as_dates_and_columns_are_wide_enough(result_layer):
     setup = result_layer.editorWidgetSetup(place(result_layer, "started"))
     assert (setup.type(), setup.config()["field_format"]) == ("DateTime", "yyyy-MM-dd HH:mm:ss")

@@ -35,6 +35,11 @@ def test_lengths_as_people_write_them(text, metres):
     np.testing.assert_equal(round(length_of_text(text), 9), metres)
 
 
+@pytest.mark.parametrize(("text", "metres"), [("8", 0.008), ("8 cm", 0.08), ("1e1", 0.01)])
+def test_a_number_without_a_unit_is_in_that_of_its_field(text, metres):
+    assert length_of_text(text, 0.001) == pytest.approx(metres)
+
+
 def test_what_receivers_write_for_nothing_is_no_accuracy():
     assert possible(np.array([0.01, 0.0, -1.0, np.inf, np.nan])).tolist() == [True] + [False] * 4
     assert says_none(" N/A") and not says_none("good")
