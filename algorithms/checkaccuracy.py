@@ -26,11 +26,11 @@ from .reading.checked_layer import (
     labelled,
     locate_check_points,
 )
-from .reading.columns import read_rows
 from .reading.layer_frame import (
     chosen_field,
     refuse_other_kinds,
 )
+from .reading.layer_rows import read_rows
 from .reading.line_pair import label_fields
 from .writing import sinks, styles
 

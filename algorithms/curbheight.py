@@ -13,8 +13,9 @@ from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import looked_through, raise_if_cancelled
 from .host.fields import NewField, kind
-from .reading.columns import columns_of_lists, iterate
+from .reading.columns import columns_of_lists
 from .reading.edge_lines import SIGMA_UP
+from .reading.features import iterate
 from .reading.layer_frame import MAX_SIGMA
 from .reading.line_pair import read_pair
 from .writing import sinks, styles

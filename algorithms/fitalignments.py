@@ -17,9 +17,10 @@ from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import looked_through, raise_if_cancelled
 from .host.fields import NewField, fields_of
-from .reading.columns import file_behind, iterate
 from .reading.edge_samples import EdgeChoices, read_edges
+from .reading.features import iterate
 from .reading.layer_frame import chosen_field
+from .reading.layer_stream import file_behind
 from .writing import sinks, styles
 from .writing.compound_curves import compound_curves
 

@@ -30,8 +30,8 @@ from .host.feedback import CancelledError, cancel_check, looked_through, raise_i
 from .host.fields import fields_of
 from .host.figures import printed
 from .host.versions import producer
-from .reading.columns import iterate
 from .reading.decisions import decisions_elsewhere, read_decisions
+from .reading.features import iterate
 from .reading.layer_frame import chosen_field
 from .reading.lifecycle import Lifecycle, find_lifecycle, with_missing
 from .reading.line_pair import read_pair

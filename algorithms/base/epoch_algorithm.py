@@ -17,9 +17,9 @@ from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ...shared.tuning import PLAUSIBILITY, SCREENING
 from ..host.figures import printed
 from ..reading import roles
-from ..reading.columns import file_behind, is_whole
 from ..reading.epoch_fields import Choices, found_in_words
 from ..reading.epoch_layer import read_epochs
+from ..reading.layer_stream import file_behind, is_whole
 from ..reading.plausible_table import refuse_other_unit
 from ..writing.sinks import pass_on
 from .algorithm import Algorithm

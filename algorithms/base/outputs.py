@@ -7,7 +7,7 @@ from qgis.core import QgsFields
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import fields_of, with_new_fields
 from ..host.figures import translate
-from ..reading.columns import is_whole
+from ..reading.layer_stream import is_whole
 from ..writing import sinks
 
 

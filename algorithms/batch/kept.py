@@ -7,8 +7,8 @@ from qgis.core import QgsWkbTypes
 
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import with_new_fields
+from ..host.quotes import sql_name
 from ..host.watching import listening, open_file
-from ..reading.columns import quote
 from ..writing.sinks import BLOCK, row_geometry_type
 from ..writing.staging import NotWrittenError
 from . import gathering
@@ -143,7 +143,7 @@ class KeptEpochs:
         )
         failed = [capture.name for capture, _ in self.undone if capture.error]
         with closing(sqlite3.connect(str(self.path))) as database, database:
-            table, layer = quote(self.name), quote(gathering.LAYER)
+            table, layer = sql_name(self.name), sql_name(gathering.LAYER)
             database.executemany(
                 f"DELETE FROM {table} WHERE {layer} = ?", [(name,) for name in failed]
             )
@@ -158,7 +158,7 @@ class KeptEpochs:
         with listening() as said:
             dataset = open_file(self.path, update=True)
             if dataset is not None:
-                shape = quote(dataset.GetLayerByName(self.name).GetGeometryColumn())
+                shape = sql_name(dataset.GetLayerByName(self.name).GetGeometryColumn())
                 ends = ", ".join(
                     f"{end}_{axis} = (SELECT {end}(ST_{end.title()}{axis.upper()}({shape}))"
                     f" FROM {self.name})"

@@ -16,8 +16,8 @@ from osgeo import gdal
 from qgis.core import QgsCoordinateTransform, QgsProcessingException
 
 from ..host.figures import translate
+from ..host.quotes import sql_name
 from ..host.watching import open_file
-from ..reading.columns import quote
 from . import run_state
 from .result_folder import KEPT_ROWS
 
@@ -88,7 +88,7 @@ def rows_digest(capture, check):
 def _digest_table(path, table, digest, check):
     address = Path(path).absolute().as_uri() + "?mode=ro"
     with closing(sqlite3.connect(address, uri=True)) as database:
-        found = database.execute(f"SELECT * FROM {quote(table)} ORDER BY rowid")
+        found = database.execute(f"SELECT * FROM {sql_name(table)} ORDER BY rowid")
         digest.update(repr(found.description).encode())
         while some := found.fetchmany(AT_ONCE):
             check()
@@ -169,18 +169,18 @@ class FormerKept:
         self.check()
         with closing(sqlite3.connect(str(self.target))) as database:
             before = self._count(database)
-        column = quote(edge_column)
+        column = sql_name(edge_column)
         moved = f"CASE WHEN {column} > 0 THEN {column} + {edges - stretch.edges} ELSE {column} END"
         last = stretch.first + stretch.count - 1
         # by GDAL, whose SQLite knows the functions that the triggers of the spatial index call
         dataset = open_file(self.target, update=True)
         layer = dataset.GetLayerByName(self.LAYER)
-        key, filled = quote(layer.GetFIDColumn()), [layer.GetGeometryColumn(), *columns]
-        values = [moved if name == edge_column else quote(name) for name in filled]
+        key, filled = sql_name(layer.GetFIDColumn()), [layer.GetGeometryColumn(), *columns]
+        values = [moved if name == edge_column else sql_name(name) for name in filled]
         old = str(self.path).replace("'", "''")
         for text in (
             f"ATTACH '{old}' AS former",
-            f"INSERT INTO {self.LAYER} ({', '.join(map(quote, filled))})"
+            f"INSERT INTO {self.LAYER} ({', '.join(map(sql_name, filled))})"
             f" SELECT {', '.join(values)} FROM former.{self.LAYER}"
             f" WHERE {key} BETWEEN {stretch.first} AND {last} ORDER BY {key}",
             "DETACH former",

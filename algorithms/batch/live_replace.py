@@ -11,7 +11,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from ..reading.columns import quote
+from ..host.quotes import sql_name
 
 PROCESSES = Path("/proc")
 WAIT = 10.0  # s for others to end what they are writing
@@ -150,10 +150,10 @@ def _has(database, schema, name):
 def _drop(database, name):
     """A table with its triggers first: those of the format call functions that only hosts know."""
     for trigger, _ in _objects(database, "main", "trigger", name):
-        database.execute(f"DROP TRIGGER main.{quote(trigger)}")
+        database.execute(f"DROP TRIGGER main.{sql_name(trigger)}")
     for index, _ in _indexes(database, "main", name):
-        database.execute(f"DROP TABLE main.{quote(index)}")
-    database.execute(f"DROP TABLE IF EXISTS main.{quote(name)}")
+        database.execute(f"DROP TABLE main.{sql_name(index)}")
+    database.execute(f"DROP TABLE IF EXISTS main.{sql_name(name)}")
 
 
 def _make(database, name):
@@ -162,11 +162,11 @@ def _make(database, name):
         "SELECT sql FROM fresh.sqlite_master WHERE type = 'table' AND name = ?", (name,)
     ).fetchone()
     database.execute(made)
-    database.execute(f"INSERT INTO main.{quote(name)} SELECT * FROM fresh.{quote(name)}")
+    database.execute(f"INSERT INTO main.{sql_name(name)} SELECT * FROM fresh.{sql_name(name)}")
     for index, text in _indexes(database, "fresh", name):
         database.execute(text)
         for part in INDEX_PARTS:
-            rows = quote(f"{index}_{part}")
+            rows = sql_name(f"{index}_{part}")
             database.execute(f"DELETE FROM main.{rows}")
             database.execute(f"INSERT INTO main.{rows} SELECT * FROM fresh.{rows}")
     for kind in ("index", "trigger"):
@@ -205,7 +205,7 @@ def _copy_rows(database, table, where):
         for schema in ("main", "fresh")
     )
     columns = [name for name in new if name in own and (table, name) != ("layer_styles", "id")]
-    said = ", ".join(map(quote, columns))
+    said = ", ".join(map(sql_name, columns))
     database.execute(
         f"INSERT OR REPLACE INTO main.{table} ({said}) SELECT {said} FROM fresh.{table} {where}"
     )

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..reading.columns import quote
+from ..host.quotes import sql_name
 from .result_folder import RUN_STATE
 
 SIZE = 8  # bytes of a hash
@@ -226,7 +226,7 @@ class _Table:
 
     def __init__(self, database, layer):
         self.database, self.layer = database, layer
-        info = database.execute(f"PRAGMA table_info({quote(layer)})").fetchall()
+        info = database.execute(f"PRAGMA table_info({sql_name(layer)})").fetchall()
         kinds = {name: kind for _, name, kind, *_ in info}
         (self.key,) = (name for _, name, _, _, _, key in info if key)
         shape = database.execute(
@@ -241,12 +241,12 @@ class _Table:
 
     def _select(self, columns, told, where=""):
         """Rows (number, geometry, values); `told`: as they are compared."""
-        said = [quote(self.key), quote(self.geometry) if self.geometry else "NULL"]
+        said = [sql_name(self.key), sql_name(self.geometry) if self.geometry else "NULL"]
         for name in columns:
             short = told and name in self.moments
-            said.append(f"substr({quote(name)}, 1, {MOMENT})" if short else quote(name))
+            said.append(f"substr({sql_name(name)}, 1, {MOMENT})" if short else sql_name(name))
         return self.database.execute(
-            f"SELECT {', '.join(said)} FROM {quote(self.layer)} {where} ORDER BY 1"
+            f"SELECT {', '.join(said)} FROM {sql_name(self.layer)} {where} ORDER BY 1"
         )
 
     def marks(self, columns, check):
@@ -263,9 +263,9 @@ class _Table:
         """Numbers of the rows that have anything in one of these columns."""
         if not columns:
             return set()
-        where = " OR ".join(f"{quote(name)} IS NOT NULL" for name in columns)
+        where = " OR ".join(f"{sql_name(name)} IS NOT NULL" for name in columns)
         found = self.database.execute(
-            f"SELECT {quote(self.key)} FROM {quote(self.layer)} WHERE {where}"
+            f"SELECT {sql_name(self.key)} FROM {sql_name(self.layer)} WHERE {where}"
         )
         return {fid for (fid,) in found}
 
@@ -274,7 +274,7 @@ class _Table:
         if fids is None:
             found = self._select(self.columns, False)
         else:
-            where = f"WHERE {quote(self.key)} IN ({', '.join(map(str, fids))})"
+            where = f"WHERE {sql_name(self.key)} IN ({', '.join(map(str, fids))})"
             found = self._select(self.columns, False, where)
         return [Row(row[0], dict(zip(self.columns, row[2:])), wkb_of(row[1])) for row in found]
 

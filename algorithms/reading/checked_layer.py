@@ -9,9 +9,9 @@ from qgis.core import QgsProcessingException
 from ...shared.arrays.plane import turned
 from ..host.feedback import cancel_check
 from ..host.figures import translate
-from .columns import read_rows
 from .frames import Frame, FrameError, axis_turn, make_frame, transform
 from .layer_frame import refuse_mixed_crs, way_into
+from .layer_rows import read_rows
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
 from .operations import in_words, warn_of_operation

@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import QgsFeatureRequest, QgsField, QgsFields
 
 from ..host.fields import fields_of, is_null, kind
-from .columns import iterate
+from .features import iterate
 
 ASKED = 5  # epochs of an edge that are looked at, evenly spread along it
 # What is entered holds for a capture, what is measured changes from epoch to epoch: this share of

@@ -8,7 +8,7 @@ from qgis.core import QgsFeatureRequest, QgsProcessingException
 from ..host.feedback import looked_through
 from ..host.fields import is_null, spelling
 from ..host.figures import translate
-from .columns import iterate
+from .features import iterate
 
 DECISION, DECIDED_BY = "decision", "decided_by"
 LINE_ID = "line_id"  # in the status of existing lines: the feature id of the line

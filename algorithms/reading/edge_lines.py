@@ -7,8 +7,8 @@ from qgis.core import QgsWkbTypes
 
 from ...shared.lines.lines import Lines
 from ..host.figures import translate
-from .columns import attributes_by_id
 from .coordinate_steps import sigmas_of_lines, widened
+from .features import attributes_by_id
 from .frames import Frame
 from .layer_frame import (
     locate_lines,

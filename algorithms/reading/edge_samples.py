@@ -9,8 +9,8 @@ from qgis.core import QgsProcessingException, QgsWkbTypes
 from ..host.fields import kind, spelling
 from ..host.figures import translate
 from . import roles
-from .columns import read_rows, sample
 from .coordinate_steps import sigmas_of_lines, widened
+from .features import sample
 from .frames import Frame, short_step
 from .layer_frame import (
     locate,
@@ -22,6 +22,7 @@ from .layer_frame import (
     reported_sigma,
     sigma_field,
 )
+from .layer_rows import read_rows
 
 EDGE_ID, CHAINAGE, SIGMA = "edge_id", "chainage", "sigma_cross"  # as `reconstructedges` writes them
 SHORTEST = 1e-3  # m; what is shorter has no direction

@@ -10,7 +10,7 @@ from ..host.fields import kind
 from ..host.figures import translate
 from ..host.quotes import quoted
 from . import roles
-from .columns import sample
+from .features import sample
 from .layer_frame import chosen_field, names_of
 
 AT_HAND = ("memory", "ogr", "delimitedtext", "spatialite")  # whose rows come without delay

@@ -12,12 +12,12 @@ from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
 from . import roles
-from .columns import read_rows
 from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
 from .epoch_fields import choose_fields, height_field, with_known_states
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
 from .frames import Frame
 from .layer_frame import locate, refuse_empty
+from .layer_rows import read_rows
 from .line_chains import ids_of_walks
 from .places import take_out_strays
 from .plausible_table import one_walk_each, say_copied, without_doubtful

@@ -8,7 +8,8 @@ from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, Qg
 from ...shared.tuning import HEIGHTS
 from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from ..host.figures import translate
-from .columns import columns_of_lists, iterate
+from .columns import columns_of_lists
+from .features import iterate
 from .places import take_out_strays
 from .wkb import vertices_of_line
 

@@ -6,7 +6,7 @@ from qgis.core import QgsFeatureRequest, QgsGeometry, QgsProcessingException, Qg
 from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
 from ..host.watching import in_background
-from .columns import iterate
+from .features import iterate
 from .frames import transform
 from .layer_frame import refuse_mixed_crs, way_into
 

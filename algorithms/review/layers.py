@@ -6,7 +6,7 @@ from qgis.core import QgsFeatureRequest, QgsVectorLayerFeatureSource, QgsWkbType
 
 from ..host.fields import spelling
 from ..host.figures import translate
-from ..reading.columns import file_behind
+from ..reading.layer_stream import file_behind
 
 LINES, EXISTING = "lines", "existing"
 EDGES, KEPT, REJECTED = "edges", "kept", "rejected"

@@ -6,7 +6,8 @@ import numpy as np
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import kind
 from ..reading.arrow import Ragged, UnreadableError, batches
-from ..reading.columns import CannotStreamError, id_column, make_column, open_stream
+from ..reading.columns import make_column
+from ..reading.layer_stream import CannotStreamError, id_column, open_stream
 from ..reading.line_layer import Linework, read_linework
 from ..reading.wkb import dimensions_of
 

@@ -13,8 +13,8 @@ from pathlib import Path
 from qgis.core import QgsProviderRegistry, QgsVectorLayer
 
 from ..host.figures import translate
+from ..host.quotes import sql_name
 from ..host.watching import in_background, listening, open_file
-from ..reading.columns import quote
 
 
 def tr(text):
@@ -68,7 +68,7 @@ def _count(path, layer):
             if table is None:
                 return None, said
             # a filter, so that rows are read rather than taken from what a head promises
-            table.SetAttributeFilter(f"{quote(table.GetFIDColumn() or 'FID')} >= 0")
+            table.SetAttributeFilter(f"{sql_name(table.GetFIDColumn() or 'FID')} >= 0")
             found = table.GetFeatureCount(1)
             if path.suffix.lower() == ".shp":
                 said += _cut_short(path)
@@ -85,7 +85,7 @@ def _count_table(path, layer):
             layer = base.execute(
                 "SELECT table_name FROM gpkg_contents WHERE data_type IN ('features', 'attributes')"
             ).fetchone()[0]
-        return base.execute(f"SELECT count(*) FROM {quote(layer)}").fetchone()[0]
+        return base.execute(f"SELECT count(*) FROM {sql_name(layer)}").fetchone()[0]
 
 
 def _cut_short(path):

@@ -5,7 +5,7 @@ from qgis.core import QgsFeatureRequest, QgsProcessingException
 from ..host.feedback import raise_if_cancelled
 from ..host.fields import spelling
 from ..host.figures import translate
-from ..reading.columns import iterate
+from ..reading.features import iterate
 from .basemap_undo import TakenBack, UndoError
 from .update_rows import Outcome
 

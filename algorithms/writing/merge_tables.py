@@ -2,7 +2,7 @@
 
 from ..host.fields import NewField, is_null
 from ..host.figures import translate
-from ..reading.columns import attributes_by_id
+from ..reading.features import attributes_by_id
 from . import sinks
 from .common_values import common_value
 

@@ -6,7 +6,7 @@ import numpy as np
 from qgis.core import QgsFeatureRequest, QgsGeometry, QgsPoint, QgsWkbTypes
 
 from ..host.feedback import raise_if_cancelled
-from ..reading.columns import iterate
+from ..reading.features import iterate
 from .sinks import BLOCK
 
 

@@ -25,7 +25,7 @@ from ..host.feedback import ROWS_PER_LOOK, raise_if_cancelled
 from ..host.fields import is_null
 from ..host.figures import translate
 from ..host.watching import listening, open_file
-from ..reading.columns import iterate
+from ..reading.features import iterate
 from ..reading.wkb import point_of_vertex
 
 BLOCK = 5000  # features handed to a sink at once

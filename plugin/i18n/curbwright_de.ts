@@ -2761,14 +2761,6 @@ Zustände der Prüfpunkte: used, beyond_end, no_partner, no_position.</translati
  <context>
   <name>Columns</name>
   <message>
-   <source>Layer “{}” changed while it was read: {} of its rows are gone. Run again when nobody edits it.</source>
-   <translation>Layer „{}“ hat sich während des Lesens geändert: {} seiner Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
-  </message>
-  <message>
-   <source>Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole and its server can be reached, and run again.</source>
-   <translation>Layer „{}“ lieferte {} von {} Zeilen und brach dann ab{}. Nachsehen, ob seine Datei vollständig und sein Server erreichbar ist, und erneut ausführen.</translation>
-  </message>
-  <message>
    <source>Layer “{}”: field “{}” holds no numbers, but “{}” needs metres. Choose a numeric field, or leave it empty.</source>
    <translation>Layer „{}“: Feld „{}“ enthält keine Zahlen, „{}“ braucht aber Meter. Ein Zahlenfeld wählen oder die Angabe leer lassen.</translation>
   </message>
@@ -3342,6 +3334,17 @@ Die Sigmas sind 1 Sigma und behandeln Linien, nicht Stationen, als unabhängig. 
   <message>
    <source>shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge,conflate,map update,rubber sheet</source>
    <translation>shift,datum,offset,translation,rotation,helmert,similarity,rigid,georeference,align,conflation,basemap,curb,kerb,edge,conflate,map update,rubber sheet,Versatz,Datum,Bezugssystem,Verschiebung,Drehung,Ähnlichkeitstransformation,Helmert-Transformation,georeferenzieren,ausrichten,Bestandskarte,Bordstein,Kante,Fortführung,Homogenisierung</translation>
+  </message>
+ </context>
+ <context>
+  <name>Features</name>
+  <message>
+   <source>Layer “{}” changed while it was read: {} of its rows are gone. Run again when nobody edits it.</source>
+   <translation>Layer „{}“ hat sich während des Lesens geändert: {} seiner Zeilen fehlen nun. Erneut ausführen, wenn niemand ihn bearbeitet.</translation>
+  </message>
+  <message>
+   <source>Layer “{}” gave {} of {} rows and then broke off{}. Look whether its file is whole and its server can be reached, and run again.</source>
+   <translation>Layer „{}“ lieferte {} von {} Zeilen und brach dann ab{}. Nachsehen, ob seine Datei vollständig und sein Server erreichbar ist, und erneut ausführen.</translation>
   </message>
  </context>
  <context>

@@ -10,7 +10,7 @@ from qgis.core import Qgis, QgsFeature, QgsGeometry, QgsPoint, QgsPointXY, QgsVe
 from qgis.PyQt.QtCore import QDateTime, QObject, Qt, QTimer
 
 from ...algorithms.host.fields import spelling
-from ...algorithms.reading.columns import file_behind
+from ...algorithms.reading.layer_stream import file_behind
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import EDGE
 from ...algorithms.review.repairing import (

@@ -5,7 +5,7 @@ import pytest
 from qgis.core import QgsProcessingException
 from walkedlayers import Log, layer_of, run, walk
 
-from curbwright.algorithms.reading import columns
+from curbwright.algorithms.reading import features
 from curbwright.algorithms.writing import sinks
 
 pytestmark = pytest.mark.usefixtures("provider")
@@ -47,7 +47,7 @@ def test_all_rows_of_a_server_are_read(database):
 @pytest.mark.parametrize("algorithm", ["reconstructedges", "screenepochs"])
 def test_a_connection_that_drops_while_reading_is_an_error(database, monkeypatch, algorithm):
     layer = database.layer("day", kind="PointZ")
-    losing(database, monkeypatch, columns, "raise_if_cancelled", 3)
+    losing(database, monkeypatch, features, "raise_if_cancelled", 3)
     with pytest.raises(QgsProcessingException, match=f"“day” gave .* of {ROWS} rows.*server"):
         run(algorithm, {"INPUT": layer, "OUTPUT": "memory:"})
 

@@ -21,9 +21,9 @@ from walkedlayers import START, Log, layer_of, reconstruct, source_of, table, wa
 
 from curbwright.algorithms.batch.repairs import BatchRepairs
 from curbwright.algorithms.reading import roles
-from curbwright.algorithms.reading.columns import file_behind
 from curbwright.algorithms.reading.epoch_fields import Choices
 from curbwright.algorithms.reading.epoch_layer import read_epochs
+from curbwright.algorithms.reading.layer_stream import file_behind
 from curbwright.algorithms.reading.repair_rows import REPAIR_FIELDS
 from curbwright.shared.epochs.settings import Settings
 from curbwright.shared.reconstruction import reconstruct as core

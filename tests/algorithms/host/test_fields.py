@@ -1,11 +1,13 @@
 """Fields of layers."""
 
-from qgis.core import QgsFields
+import pytest
+from qgis.core import NULL, QgsField, QgsFields
 
 from curbwright.algorithms.host.fields import (
     NewField,
     field,
     fields_of,
+    is_null,
     kind,
     spelling,
     with_new_fields,
@@ -80,3 +82,29 @@ def test_fields_of_another_kind_or_of_somebody_else_are_kept():
 def test_the_layers_own_spelling():
     assert spelling(fields("Edge_ID"), "edge_id") == "Edge_ID"
     assert spelling(fields("Edge_ID"), "capture") == ""
+
+
+def test_null_is_seen_however_it_comes():
+    assert is_null(None)
+    assert is_null(NULL)
+    assert not is_null(0)
+    assert not is_null("")
+
+
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("Bool", "bool"),
+        ("Int", "int"),
+        ("LongLong", "int"),
+        ("Double", "double"),
+        ("QString", "text"),
+        ("QDate", "date"),
+        ("QTime", "time"),
+        ("QDateTime", "datetime"),
+    ],
+)
+def test_kinds_of_fields(name, what):
+    made = field("f", name)
+    assert isinstance(made, QgsField)
+    assert kind(made) == what

@@ -9,7 +9,9 @@ from qgis.core import QgsProcessingFeatureSourceDefinition as Definition
 from walkedlayers import Log, layer_of, run, source_of, to_file, walk
 
 from curbwright.algorithms.host.feedback import CancelledError
-from curbwright.algorithms.reading import columns
+from curbwright.algorithms.reading.features import iterate
+from curbwright.algorithms.reading.layer_rows import read_rows
+from curbwright.algorithms.reading.layer_stream import file_behind
 
 pytestmark = pytest.mark.usefixtures("provider")
 PAGE = 4096
@@ -46,9 +48,7 @@ def test_a_damaged_geopackage_can_be_cancelled(damaged):
     log = Log()
     log.cancel()
     with pytest.raises(CancelledError):
-        columns.read_rows(
-            source_of(layer), columns.file_behind(layer, layer), [], log, lambda share: None
-        )
+        read_rows(source_of(layer), file_behind(layer, layer), [], log, lambda share: None)
 
 
 @pytest.fixture
@@ -90,15 +90,15 @@ class Ending:
 def test_rows_read_are_counted_against_rows_promised(promised, again, fine, quay):
     source = Ending(source_of(quay), promised, again)
     if fine:
-        assert sum(1 for _ in columns.iterate(source, QgsFeatureRequest())) == 120
+        assert sum(1 for _ in iterate(source, QgsFeatureRequest())) == 120
     else:
         with pytest.raises(QgsProcessingException, match="“quay walk” gave 120 of 150 rows"):
-            list(columns.iterate(source, QgsFeatureRequest()))
+            list(iterate(source, QgsFeatureRequest()))
 
 
 def test_what_asks_for_some_rows_only_is_not_counted(quay):
     source = Ending(source_of(quay), 10**6, 0)
-    assert len(list(columns.iterate(source, QgsFeatureRequest().setLimit(3)))) == 3
+    assert len(list(iterate(source, QgsFeatureRequest().setLimit(3)))) == 3
 
 
 def test_lines_of_a_damaged_file_are_an_error(tmp_path):

@@ -37,7 +37,8 @@ for start in SECONDS:
 
 IN = """
 # date-time fields in: from memory and from a file, streamed or by features, the same instants
-from curbwright.algorithms.reading.columns import file_behind, read_rows
+from curbwright.algorithms.reading.layer_rows import read_rows
+from curbwright.algorithms.reading.layer_stream import file_behind
 from qgis.core import QgsProcessingFeedback
 from osgeo import ogr, osr
 

@@ -9,7 +9,7 @@ from qgis.PyQt.QtCore import QTranslator
 from walkedlayers import Log
 
 from curbwright.algorithms.reading import epoch_values, roles
-from curbwright.algorithms.reading.columns import _column_of_list
+from curbwright.algorithms.reading.columns import column_of_list
 from curbwright.algorithms.reading.epoch_fields import Choices
 from curbwright.shared.epochs import number_times, slash_dates
 from curbwright.shared.epochs.slash_dates import DAY_FIRST, MONTH_FIRST
@@ -57,7 +57,7 @@ def test_every_kind_of_time_is_translated():
 )
 @pytest.mark.parametrize("block", [1, 3, 100])
 def test_times_of_text_in_blocks(texts, block):
-    column = _column_of_list("text", texts)
+    column = column_of_list("text", texts)
     seconds, kind = epoch_values.times_of_text(column, block)
     expected, expected_kind = parse_times(column.texts())
     assert_array_equal(seconds, expected)
@@ -67,7 +67,7 @@ def test_times_of_text_in_blocks(texts, block):
 @pytest.mark.parametrize("texts", [["b", "a", "b", ""], ["é", "e", "é"], ["only"]])
 def test_captures_are_coded_in_the_order_of_their_texts(texts):
     class Read:
-        columns = {"c": _column_of_list("text", texts)}
+        columns = {"c": column_of_list("text", texts)}
 
     names, codes = epoch_values.captures_of(Read, ["c"], False)
     assert names == sorted(set(texts))
@@ -77,8 +77,8 @@ def test_captures_are_coded_in_the_order_of_their_texts(texts):
 def test_captures_of_two_fields_that_read_alike():
     class Read:
         columns = {
-            "a": _column_of_list("text", ["x / y", "x"]),
-            "b": _column_of_list("text", ["z", "y / z"]),
+            "a": column_of_list("text", ["x / y", "x"]),
+            "b": column_of_list("text", ["z", "y / z"]),
         }
 
     names, codes = epoch_values.captures_of(Read, ["a", "b"], False)
@@ -92,7 +92,7 @@ def test_captures_of_two_fields_that_read_alike():
 def test_times_of_which_some_name_a_zone_are_warned_of(zones, warned, block):
     texts = [f"2026-05-04T10:00:0{row}{zones[row % 2]}" for row in range(6)] + [None]
     log = Log()
-    epoch_values._say_mixed_zones(_column_of_list("text", texts), "when", log, block)
+    epoch_values._say_mixed_zones(column_of_list("text", texts), "when", log, block)
     expected = "name no zone, where others do: 3 of 6, for example “2026-05-04T10:00:01”."
     assert len(log.warnings) == warned
     assert all(expected in text for text in log.warnings)
@@ -103,7 +103,7 @@ def test_fixes_without_a_value_are_not_fixed(kind):
     values = [4, None, 5, 4] if kind == "int" else ["4", None, "float", "FIXED"]
 
     class Read:
-        columns = {"f": _column_of_list(kind, values)}
+        columns = {"f": column_of_list(kind, values)}
 
     choices = Choices("", [], "", "4, fixed", "", "", {})
     log = Log()

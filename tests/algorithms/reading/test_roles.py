@@ -8,7 +8,7 @@ from numpy.testing import assert_array_equal
 from walkedlayers import FIELDS, Log, iso, layer_of, reconstruct, table, walk
 
 from curbwright.algorithms.reading import roles
-from curbwright.algorithms.reading.columns import _column_of_list, make_column
+from curbwright.algorithms.reading.columns import column_of_list, make_column
 
 T = [f"2026-05-04T10:00:{second:02d}Z" for second in range(12)]
 MOMENTS = np.array([text[:-1] for text in T], "M8[ms]")
@@ -22,7 +22,7 @@ METRES = [0.01 + 0.001 * row for row in range(12)]
 def column(kind, values):
     if kind == "datetime":
         return make_column("datetime", np.asarray(values, "M8[ms]"), np.zeros(len(values), bool))
-    return _column_of_list(kind, list(values))
+    return column_of_list(kind, list(values))
 
 
 def find(part, **fields):
