@@ -20,8 +20,8 @@ from .batch.result_folder import GEOPACKAGE
 from .host.feedback import raise_if_cancelled
 from .host.quotes import quoted
 from .host.watching import open_file
-from .reading.frames import transform
 from .reading.layer_stream import file_behind
+from .reading.transforms import transform
 from .writing import sinks, styles
 from .writing.revisit_tables import (
     GPX_FIELDS,

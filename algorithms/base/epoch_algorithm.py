@@ -16,7 +16,7 @@ from ...shared.epochs.fix_values import fixed_words
 from ...shared.epochs.reasons import REASON_NAMES, Reason
 from ...shared.tuning import PLAUSIBILITY, SCREENING
 from ..host.figures import printed
-from ..reading import roles
+from ..reading import role_words, roles
 from ..reading.epoch_fields import Choices, found_in_words
 from ..reading.epoch_layer import read_epochs
 from ..reading.layer_stream import file_behind, is_whole
@@ -76,7 +76,7 @@ class EpochAlgorithm(Algorithm):
                 " why. Names and words of many languages are known; add your own in a table “{}” in"
                 " the folder of the QGIS profile (its form: algorithms/GUIDE.md). Of lines M is the"
                 " time; where M is none, the order of the vertices stands for it."
-            ).format(roles.OWN_TABLE),
+            ).format(role_words.OWN_TABLE),
         )
         self.add(
             self._field_of_input(self.CAPTURE_FIELDS, self.tr("Capture"), True),

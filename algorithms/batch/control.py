@@ -14,10 +14,11 @@ from qgis.PyQt.QtCore import Qt
 from ...shared.arrays.plane import turned
 from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
-from ..reading.frames import FrameError, axis_turn, make_frame, transform
+from ..reading.frames import FrameError, axis_turn, make_frame
 from ..reading.layer_frame import way_into
 from ..reading.layer_rows import read_rows
 from ..reading.operations import operation_of, warning_of
+from ..reading.transforms import transform
 
 DAY = 86400  # s
 

@@ -6,8 +6,8 @@ from qgis.core import QgsCoordinateTransform, QgsProcessingException
 
 from ..host.feedback import CancelledError, raise_if_cancelled
 from ..host.quotes import quoted
-from ..reading.frames import transform
 from ..reading.operations import warn_of_operation
+from ..reading.transforms import transform
 from . import history
 from .capture import words_of
 from .copies import Copies

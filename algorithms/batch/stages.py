@@ -12,7 +12,7 @@ OF_COMPARISON = (
     "AREA",
     "REACH",
 )
-# parameters of `listrevisits` and the layer of the results that each takes
+# parameters of `revisits` and the layer of the results that each takes
 OF_REVISITS = {
     "EDGES": "edges",
     "GAPS": "gaps",

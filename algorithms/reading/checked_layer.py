@@ -9,13 +9,14 @@ from qgis.core import QgsProcessingException
 from ...shared.arrays.plane import turned
 from ..host.feedback import cancel_check
 from ..host.figures import translate
-from .frames import Frame, FrameError, axis_turn, make_frame, transform
+from .frames import Frame, FrameError, axis_turn, make_frame
 from .layer_frame import refuse_mixed_crs, way_into
 from .layer_rows import read_rows
 from .line_layer import read_linework
 from .line_pair import label_fields, labels_of
 from .operations import in_words, warn_of_operation
 from .places import area_doubt, middle_of, refuse_exchanged
+from .transforms import transform
 
 
 def tr(text):

@@ -8,7 +8,7 @@ from qgis.core import QgsProcessingException, QgsWkbTypes
 
 from ..host.fields import kind, spelling
 from ..host.figures import translate
-from . import roles
+from . import role_words, roles
 from .coordinate_steps import sigmas_of_lines, widened
 from .features import sample
 from .frames import Frame, short_step
@@ -342,7 +342,7 @@ def _epoch_fields(source, edge_fields, label, feedback):
         )
     kinds = {field.name(): kind(field) for field in fields if kind(field) not in ("other", "time")}
     columns = sample(source, list(kinds))
-    for problem in roles.vocabulary().problems:
+    for problem in role_words.vocabulary().problems:
         feedback.pushWarning(problem)
     capture, h_accuracy = (
         "".join(roles.find(part, kinds, columns).names[:1])

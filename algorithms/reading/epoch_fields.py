@@ -9,7 +9,7 @@ from ...shared.epochs.times import parse_times
 from ..host.fields import kind
 from ..host.figures import translate
 from ..host.quotes import quoted
-from . import roles
+from . import role_words, roles
 from .features import sample
 from .layer_frame import chosen_field, names_of
 
@@ -56,7 +56,7 @@ def choose_fields(source, choices, is_line, known, feedback):
     source : QgsProcessingFeatureSource
     choices : Choices
     is_line : bool
-    known : roles.Vocabulary
+    known : role_words.Vocabulary
     feedback : QgsProcessingFeedback
 
     Returns
@@ -232,7 +232,7 @@ def found_in_words(layer, part, fixed_values=""):
     if layer.providerType() in AT_HAND and not layer.subsetString():
         columns = sample(layer, [name for name, what in kinds.items() if what != "other"], FIRST)
     try:
-        found = _sought(part, kinds, columns, fixed_values, roles.vocabulary())
+        found = _sought(part, kinds, columns, fixed_values, role_words.vocabulary())
     except roles.UndecidedError as undecided:
         return tr("{}: choose one").format(tr(" or ").join(undecided.names))
     if found.names:
@@ -409,7 +409,7 @@ def _say_values(found, columns, feedback):
                 ", ".join(
                     "{} ({})".format(
                         quoted(word.replace("_", " ")),
-                        tr("your table") if language == roles.OWN else language,
+                        tr("your table") if language == role_words.OWN else language,
                     )
                     for word, language in found.words
                 )

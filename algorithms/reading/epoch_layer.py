@@ -11,7 +11,7 @@ from ...shared.epochs.table import EpochTable
 from ...shared.tuning import TIMES
 from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
-from . import roles
+from . import role_words, roles
 from .coordinate_steps import cell_of_epochs, sides_of, step_of_epochs
 from .epoch_fields import choose_fields, height_field, with_known_states
 from .epoch_values import accuracy_of, captures_of, fixed_of_rows, parts_of_walks, times_of
@@ -219,7 +219,7 @@ class _Values:
 
 def _known_words(feedback):
     """Names and words that are known; the user's own table is named."""
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     if known.own:
         feedback.pushInfo(tr("Names of fields from your table too: “{}”.").format(known.own))
     for problem in known.problems:

@@ -15,7 +15,7 @@ from ...shared.language import speaking
 from ...shared.tuning import ACCURACIES, TIMES
 from ..host.figures import translate
 from ..host.quotes import quoted
-from . import roles
+from . import role_words, roles
 from .columns import refuse_no_numbers
 
 # seconds from 1970 to the origin of GPS time, 1980-01-06 (IS-GPS-200); dates before 2018 could be
@@ -160,7 +160,7 @@ def _say_dates(seconds, column, name, what, feedback):
             ).format(name, moments[1])
         )
     of_receiver = {"gps", "gnss", "gpst", "tow"} & {
-        roles.fold(word) for word in roles.words_of(name)
+        role_words.fold(word) for word in role_words.words_of(name)
     }
     counted = "since 1970" in what or what == SECONDS
     in_doubt = (of_receiver and first < GPS_IN_DOUBT) or (

@@ -1,30 +1,21 @@
 """The local frame: metres, true to scale at the data's centre, on the layer's own datum."""
 
-import contextlib
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.polynomial.chebyshev import cheb2poly, chebvander
-from osgeo import gdal, ogr, osr
+from osgeo import osr
 from qgis.core import (
     QgsCoordinateReferenceSystem,
     QgsCoordinateTransform,
     QgsCoordinateTransformContext,
-    QgsCsException,
-    QgsGeometry,
     QgsUnitTypes,
 )
 
 from ..host.figures import translate
 from .places import middle_of
+from .transforms import NoWayError, Way, blocks, taken_in, transform, transform_smoothly
 
-BLOCK = 200_000  # points transformed at once; between blocks the cancel button is looked at
-MANY = 50_000  # points beyond which a projection is replaced by a polynomial
-DEGREES = (4, 6, 8)
-CLOSE = 1e-6  # m by which the polynomial may be off
 FARTHEST = 1e9  # m; no plane of a survey reaches beyond
-AT_ONCE = 1 << 15  # points worked on at once: fewer cost calls, more leave the processor's caches
-_LINE_HEAD = np.dtype([("order", "u1"), ("type", "<u4"), ("count", "<u4")])
 
 
 def tr(text):
@@ -33,63 +24,6 @@ def tr(text):
 
 class FrameError(ValueError):
     """No frame can be made; the text says why and what to do, without the layer's name."""
-
-
-class Way:
-    """From one reference system to another one on the same datum, by GDAL's PROJ.
-
-    QGIS takes the same way, but looks a CRS that is not in its list up among all that PROJ knows
-    first, which takes 0.1 s.
-
-    Parameters
-    ----------
-    source, target : osr.SpatialReference
-
-    Raises
-    ------
-    FrameError
-        If PROJ knows no way; the text is empty.
-    """
-
-    def __init__(self, source, target):
-        self.target = _in_plane(target)
-        try:
-            with _quiet():
-                self._way = osr.CoordinateTransformation(_in_plane(source), self.target)
-        except (RuntimeError, ValueError) as error:  # where GDAL was told to raise
-            raise FrameError("") from error
-        if getattr(self._way, "this", None) is None:  # else it gives an empty shell
-            raise FrameError("")
-
-    def moved(self, line):
-        """The well-known binary of a line, moved; None where one of its vertices cannot be."""
-        geometry = ogr.CreateGeometryFromWkb(line)
-        with _quiet():
-            return (
-                bytes(geometry.ExportToWkb(ogr.wkbNDR))
-                if _taken_in(geometry.Transform, self._way)
-                else None
-            )
-
-
-@contextlib.contextmanager
-def _quiet():
-    """What GDAL would print is told by what it returns."""
-    gdal.PushErrorHandler("CPLQuietErrorHandler")
-    try:
-        yield
-    finally:
-        gdal.PopErrorHandler()
-
-
-def _in_plane(reference):
-    """The reference system without its heights, east before north."""
-    reference = reference.Clone()
-    # from GDAL 3.6 on; lines without heights do not need it
-    if reference.IsCompound() and hasattr(reference, "StripVertical"):
-        reference.StripVertical()
-    reference.SetAxisMappingStrategy(osr.OAMS_TRADITIONAL_GIS_ORDER)
-    return reference
 
 
 @dataclass(frozen=True)
@@ -153,7 +87,7 @@ class Frame:
                 self.to_local, x, y, check_cancel, (x, y) if in_place else None
             )
             scale = np.zeros(len(x))
-            for here in _blocks(len(x), check_cancel):
+            for here in blocks(len(x), check_cancel):
                 scale[here] = self._scale_of_true_frame(east[here], north[here])
         else:
             east, north = transform(self.to_local, x, y, check_cancel)
@@ -222,164 +156,9 @@ def true_steps(to_true, east, north, check_cancel=lambda: None):
     return np.stack([ends[1] - ends[0], ends[3] - ends[2]], axis=1) / (2 * step)
 
 
-def transform(way, x, y, check_cancel=lambda: None):
-    """Transform many points; NaN where one has no finite position or cannot be transformed.
-
-    All vertices go through one line's geometry: QGIS's own call for arrays cannot be used from
-    Python, and GDAL's makes a tuple of each.
-    """
-    x, y = np.asarray(x, float), np.asarray(y, float)
-    out = np.full((2, len(x)), np.nan)
-    rows = np.flatnonzero(np.isfinite(x) & np.isfinite(y))
-    for start in range(0, len(rows), BLOCK):
-        check_cancel()
-        some = rows[start : start + BLOCK]
-        out[:, some] = _transform_block(way, np.column_stack([x[some], y[some]]))
-    return out[0], out[1]
-
-
-def transform_smoothly(way, x, y, check_cancel=lambda: None, into=None):
-    """As `transform`, several times as fast for many points of one region, between a projection and
-    the true frame on its own datum.
-
-    The result is written into the two arrays `into` where these are given and a polynomial serves;
-    they may be `x` and `y` themselves.
-
-    Inside the box around the points such a way is an analytic function; a polynomial of low degree
-    through Chebyshev's nodes follows it (any text on approximation). Where it is off by more than
-    `CLOSE` between the nodes, the way itself is taken.
-    """
-    x, y = np.asarray(x, float), np.asarray(y, float)
-    polynomial = _polynomial(way, x, y) if len(x) >= MANY else None
-    if polynomial is None:
-        return transform(way, x, y, check_cancel)
-    # where one coordinate is NaN, so are both of the result
-    middle, half, terms = polynomial
-    out = np.empty((2, len(x))) if into is None else into
-    for here in _blocks(len(x), check_cancel):
-        u, v = (x[here] - middle[0]) / half[0], (y[here] - middle[1]) / half[1]
-        for axis, c in zip(out, terms):
-            axis[here] = _value_of(c, u, v)
-    return out[0], out[1]
-
-
-def _blocks(size, check_cancel):
-    """Slices of so many points."""
-    for start in range(0, size, AT_ONCE):
-        if start % BLOCK < AT_ONCE:
-            check_cancel()
-        yield slice(start, start + AT_ONCE)
-
-
-def _polynomial(way, x, y):
-    """Middle and half of the box around points, and the coefficients, (d, d) each, of both axes;
-    None where no polynomial is close enough."""
-    if not (np.isfinite(x) & np.isfinite(y)).any():
-        return None
-    with np.errstate(invalid="ignore"):
-        low, high = (
-            np.array([np.fmin.reduce(x), np.fmin.reduce(y)]),
-            np.array([np.fmax.reduce(x), np.fmax.reduce(y)]),
-        )
-    middle, half = (low + high) / 2, (high - low) / 2
-    if not (np.isfinite(half).all() and (half > 0).all()):
-        return None
-
-    def nodes(number):
-        """Chebyshev's nodes, the grid of them, and the transformed places, (2, number, number), u
-        along the rows."""
-        own = np.cos(np.pi * (np.arange(number) + 0.5) / number)
-        u, v = np.meshgrid(own, own, indexing="ij")
-        moved = transform(way, (middle[0] + half[0] * u).ravel(), (middle[1] + half[1] * v).ravel())
-        return own, u, v, np.reshape(moved, (2, number, number))
-
-    _, u, v, exact = nodes(2 * DEGREES[-1] + 3)
-    if not np.isfinite(exact).all():
-        return None
-    # of the unit that is no metre
-    close = CLOSE * min(1.0, np.ptp(exact, axis=(1, 2)).max() / (2 * half.max()))
-    for degree in DEGREES:
-        own, _, _, values = nodes(degree + 1)
-        powers = _from_nodes(own, degree)
-        middles = values.mean(axis=(1, 2))  # taken off meanwhile: they would cost digits
-        # not by `@`, whose last digits depend on which process calls the linear algebra
-        terms = list(np.einsum("ik,akl,jl->aij", powers, values - middles[:, None, None], powers))
-        for c, level in zip(terms, middles):
-            c[0, 0] += level
-        if all((np.abs(_value_of(c, u, v) - axis) <= close).all() for c, axis in zip(terms, exact)):
-            return middle, half, terms
-    return None
-
-
-def _value_of(terms, u, v):
-    """Values of a polynomial in two variables; `terms`, (d, d), lowest power first, of `u` along
-    the rows.
-
-    Horner's scheme in place: numpy's `polyval2d` gives the same digits, but takes memory anew for
-    each power, which costs three times as long here.
-    """
-    shape = (-1, *np.ones(np.ndim(u), int))
-    rows = terms[-1].reshape(shape) + u * 0.0
-    for of_power in terms[-2::-1]:
-        rows *= u
-        rows += of_power.reshape(shape)
-    out = rows[-1] + v * 0.0
-    for row in rows[-2::-1]:
-        out *= v
-        out += row
-    return out
-
-
-def _from_nodes(nodes, degree):
-    """Matrix from values at Chebyshev's nodes to the terms of the polynomial through them, lowest
-    power first.
-
-    By the discrete orthogonality of Chebyshev's polynomials (any text on approximation): a solver
-    would start a thread, which then waits for more work on a processor that others need.
-    """
-    sums = chebvander(nodes, degree).T * (2 / len(nodes))
-    sums[0] /= 2
-    powers = np.zeros((degree + 1, degree + 1))
-    for number, one in enumerate(np.eye(degree + 1)):
-        terms = cheb2poly(one)
-        powers[: len(terms), number] = terms
-    return np.einsum("ik,kj->ij", powers, sums)
-
-
-def _transform_block(way, points):
-    """Transform one block, shape (k, 2) to (2, k); a block that fails is halved until the culprit
-    is alone."""
-    padded = np.concatenate([points, points[-1:]])  # a line needs two vertices
-    line = (
-        np.array([(1, 2, len(padded))], _LINE_HEAD).tobytes()
-        + np.ascontiguousarray(padded, "<f8").tobytes()
-    )
-    line = way.moved(line) if isinstance(way, Way) else _moved_by_host(way, line)
-    if line is not None:
-        moved = np.frombuffer(line, "<f8", 2 * len(padded), 9).reshape(-1, 2)[:-1]
-        moved = np.where(np.isfinite(moved).all(axis=1, keepdims=True), moved, np.nan)
-        return moved.T
-    if len(points) == 1:
-        return np.full((2, 1), np.nan)
-    half = len(points) // 2
-    return np.concatenate(
-        [_transform_block(way, points[:half]), _transform_block(way, points[half:])], axis=1
-    )
-
-
-def _moved_by_host(way, line):
-    """As `Way.moved`, by a QgsCoordinateTransform."""
-    geometry = QgsGeometry()
-    geometry.fromWkb(line)
-    try:
-        return geometry.asWkb().data() if geometry.transform(way) == 0 else None
-    except QgsCsException:
-        return None
-
-
 def _spatial_reference(crs):
     reference = osr.SpatialReference()
-    if not _taken_in(
+    if not taken_in(
         reference.ImportFromWkt, crs.toWkt(QgsCoordinateReferenceSystem.WktVariant.WKT_PREFERRED)
     ):
         raise FrameError(
@@ -399,7 +178,6 @@ def _median_longitude(x, turn):
     return (middle + np.median(np.angle(np.exp(1j * (angle - middle))))) * turn / (2 * np.pi)
 
 
-# exact: degrees that are about a metre
 def short_step(crs):
     """About a metre in a CRS's unit, by which directions are told.
 
@@ -412,7 +190,8 @@ def short_step(crs):
     -------
     float
     """
-    return 1e-5 if crs.isValid() and crs.isGeographic() else 1.0
+    degree_step = 1e-5  # exact: about a metre of a meridian
+    return degree_step if crs.isValid() and crs.isGeographic() else 1.0
 
 
 def axis_turn(frame, crs, x, y):
@@ -558,7 +337,7 @@ def _true_frame(crs, reference, geographic, places, middle):
         true = geographic.Clone()
         true.SetTM(float(centre[1]), float(centre[0]), 1.0, 0.0, 0.0)
         to_local, to_layer = Way(reference, true), Way(true, reference)
-    except FrameError as error:
+    except NoWayError as error:
         raise FrameError(
             tr("no local frame could be made on the datum of its CRS “{}”").format(
                 crs.userFriendlyIdentifier()
@@ -633,7 +412,7 @@ def _height_unit(crs, reference):
         if (
             crs.authid()
             and not crs.authid().startswith("USER:")
-            and _taken_in(whole.SetFromUserInput, crs.authid())
+            and taken_in(whole.SetFromUserInput, crs.authid())
             and whole.IsCompound()
         ):
             reference = whole
@@ -652,13 +431,6 @@ def _height_unit(crs, reference):
             tr("Heights: the layer's CRS says nothing about their unit; they are taken as metres."),
         )
     return 1.0, ()
-
-
-def _taken_in(call, argument):
-    try:
-        return call(argument) == 0
-    except RuntimeError:  # where GDAL was told to raise
-        return False
 
 
 def _plane_frame(x, y, unit, said, guess=False):

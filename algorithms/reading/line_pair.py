@@ -12,7 +12,7 @@ from ..host.fields import kind
 from ..host.figures import translate
 from .coordinate_steps import sigmas_of_lines
 from .edge_sigmas import chosen_sigma_field, sigma_of_edges
-from .frames import Frame, FrameError, axis_turn, make_frame, transform
+from .frames import Frame, FrameError, axis_turn, make_frame
 from .layer_frame import (
     kept_offsets,
     lost_vertices,
@@ -24,6 +24,7 @@ from .line_layer import read_linework
 from .operations import in_words, operation_of, warning_of
 from .pair_check import doubts
 from .places import area_doubt, middle_of, refuse_exchanged, width_doubt
+from .transforms import transform
 
 LABEL_NAMES = (  # of fields that may tell rows apart, the best first
     "edge_id",

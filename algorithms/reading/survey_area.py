@@ -7,8 +7,8 @@ from ..host.feedback import raise_if_cancelled
 from ..host.figures import translate
 from ..host.watching import in_background
 from .features import iterate
-from .frames import transform
 from .layer_frame import refuse_mixed_crs, way_into
+from .transforms import transform
 
 
 def tr(text):

@@ -18,11 +18,11 @@ from ..host.feedback import raise_if_cancelled
 from ..host.fields import kind, spelling
 from ..host.figures import translate
 from ..reading.columns import columns_of_lists
-from ..reading.frames import transform
 from ..reading.layer_frame import locate, way_into
 from ..reading.layer_rows import read_rows
 from ..reading.line_layer import Linework
-from ..reading.roles import TIME, fold, vocabulary, words_of
+from ..reading.role_words import TIME, fold, vocabulary, words_of
+from ..reading.transforms import transform
 from ..reading.wkb import vertices_of_line
 from . import layers as parts
 from .reading import DAY, EDGE

@@ -16,9 +16,9 @@ from ..host.figures import translate
 from ..reading import roles
 from ..reading.epoch_fields import Choices
 from ..reading.epoch_layer import read_epochs
-from ..reading.frames import transform
 from ..reading.layer_frame import way_into
 from ..reading.repair_rows import in_order, in_words, problem_of, repairs_of, row_of
+from ..reading.transforms import transform
 from . import layers as parts
 from .line_evidence import AROUND, EpochTable, LineEvidence
 
@@ -122,7 +122,7 @@ def read_capture_layer(name, source, file, parameters, feedback):
         As the results call it.
     source : Snapshot
     file : File or None
-        From `columns.file_behind`.
+        From `layer_stream.file_behind`.
     parameters : dict of str to str
         From `run_settings`.
     feedback : QgsProcessingFeedback

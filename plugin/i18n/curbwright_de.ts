@@ -8336,7 +8336,7 @@ Sicherheit: Orte zur Nachbegehung liegen oft dort, wo beim ersten Mal Verkehr, p
   </message>
  </context>
  <context>
-  <name>Roles</name>
+  <name>RoleWords</name>
   <message>
    <source>The line is not used.</source>
    <translation>Die Zeile wird nicht verwendet.</translation>

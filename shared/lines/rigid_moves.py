@@ -49,7 +49,7 @@ def rigid_moves(stations, line, count, check_cancel=lambda: None):
     stations : object with arrays of shape (k,)
         `x`, `y` (m), the unit vector `east`, `north` to the right of the line, `offset` (m, + to
         the right) and `weight` (m of line that the station stands for), as in
-        `comparison.Stations`.
+        `comparison_results.StationOffsets`.
     line : ndarray of int, shape (k,)
         Line that each station belongs to.
     count : int

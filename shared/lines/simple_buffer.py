@@ -17,7 +17,7 @@ class BufferOverlay:
     ----------
     width : float
         Half width of the buffer for `completeness` and `correctness`, metres
-        (`Settings.max_offset`).
+        (`ComparisonSettings.max_offset`).
     completeness : float
         Share of the length of the edges within the buffer round the existing lines: how much of
         what is there does the existing layer show? NaN without edges.

@@ -109,6 +109,7 @@ TESTED_IN = {
     "algorithms/reading/layer_stream": "algorithms/reading/test_layer_rows",
     "algorithms/reading/pair_check": "algorithms/test_wrong_layer",
     "algorithms/reading/plausible_table": "algorithms/test_odd_values",
+    "algorithms/reading/role_words": "algorithms/reading/test_roles",
     "algorithms/reading/stream_check": "algorithms/test_wrong_layer",
     "algorithms/reading/survey_area": "algorithms/test_survey_area",
     "algorithms/writing/basemap": "algorithms/writing/test_written_basemap",

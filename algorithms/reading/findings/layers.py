@@ -13,11 +13,12 @@ from ...host.quotes import quoted
 from .. import roles
 from ..columns import columns_of_lists
 from ..features import iterate, sample
-from ..frames import FrameError, make_frame, transform
+from ..frames import FrameError, make_frame
 from ..layer_frame import chosen_field, names_of, refuse_mixed_crs, row_scale, way_into
 from ..layer_rows import read_rows
 from ..line_layer import read_linework
 from ..operations import warn_of_operation
+from ..transforms import transform
 from .epochs import COMMON_TIME, COMMON_WALK
 from .found import Where
 

@@ -4,7 +4,7 @@ import pytest
 from qgis.core import QgsProcessingException
 from walkedlayers import FIELDS, Log, iso, layer_of, source_of, walk
 
-from curbwright.algorithms.reading import roles
+from curbwright.algorithms.reading import role_words, roles
 from curbwright.algorithms.reading.epoch_fields import (
     Choices,
     choose_fields,
@@ -25,7 +25,7 @@ def choices(**given):
 
 def found(layer, is_line=False, log=None, **given):
     return choose_fields(
-        source_of(layer), choices(**given), is_line, roles.vocabulary(), log or Log()
+        source_of(layer), choices(**given), is_line, role_words.vocabulary(), log or Log()
     )
 
 

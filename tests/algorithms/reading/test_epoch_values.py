@@ -8,7 +8,7 @@ from numpy.testing import assert_array_equal
 from qgis.PyQt.QtCore import QTranslator
 from walkedlayers import Log
 
-from curbwright.algorithms.reading import epoch_values, roles
+from curbwright.algorithms.reading import epoch_values, role_words
 from curbwright.algorithms.reading.columns import column_of_list
 from curbwright.algorithms.reading.epoch_fields import Choices
 from curbwright.shared.epochs import number_times, slash_dates
@@ -107,7 +107,9 @@ def test_fixes_without_a_value_are_not_fixed(kind):
 
     choices = Choices("", [], "", "4, fixed", "", "", {})
     log = Log()
-    assert epoch_values.fixed_of_rows(Read, ["f"], choices, roles.vocabulary(), log).tolist() == [
+    assert epoch_values.fixed_of_rows(
+        Read, ["f"], choices, role_words.vocabulary(), log
+    ).tolist() == [
         True,
         False,
         False,

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_array_equal
 from walkedlayers import FIELDS, Log, iso, layer_of, reconstruct, table, walk
 
-from curbwright.algorithms.reading import roles
+from curbwright.algorithms.reading import role_words, roles
 from curbwright.algorithms.reading.columns import column_of_list, make_column
 
 T = [f"2026-05-04T10:00:{second:02d}Z" for second in range(12)]
@@ -59,7 +59,7 @@ def find(part, **fields):
     ],
 )
 def test_words_of_names(name, words):
-    assert roles.words_of(name) == words
+    assert role_words.words_of(name) == words
 
 
 @pytest.mark.parametrize(
@@ -253,7 +253,7 @@ def test_numbers_from_text():
 
 # Languages: the rows of the table itself are the cases, so that a row that can never be found shows
 
-with roles.TABLE.open(encoding="utf-8") as _file:
+with role_words.TABLE.open(encoding="utf-8") as _file:
     ROWS = list(csv.reader(line for line in _file if not line.startswith("#")))[1:]
 VALUES = {
     roles.TIME: ("text", T),
@@ -289,7 +289,7 @@ def test_the_table_speaks_many_languages():
 @pytest.mark.parametrize("part", list(VALUES))
 def test_every_name_of_the_table_is_found_and_is_no_other_part(language, part):
     for written in words_of_table(part, "name", language):
-        folded = roles.fold(written)
+        folded = role_words.fold(written)
         for name in {
             written,
             written.upper(),
@@ -336,7 +336,7 @@ def test_every_word_is_found_within_a_name_and_every_other_rules_it_out(language
 def test_accuracies_from_a_direction_and_a_word_of_accuracy(language, part):
     other = roles.V_ACCURACY if part == roles.H_ACCURACY else roles.H_ACCURACY
     for direction in words_of_table(part, "word", language):
-        for spread in words_of_table(roles.ACCURACY, "word", language):
+        for spread in words_of_table(role_words.ACCURACY, "word", language):
             for name in (
                 f"{direction}_{spread}",
                 f"rover {spread} {direction}",
@@ -370,12 +370,12 @@ def test_spellings_of_keyboards_without_the_letter(name, part):
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_fixed_solutions_in_words(language):
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     fixed, other = (words_of_table(roles.FIX, match, language) for match in ("fixed", "other"))
     for change in (
         str,
         str.upper,
-        roles.fold,
+        role_words.fold,
         lambda word: word.replace("_", " "),
         lambda word: word.replace("_", "-"),
     ):
@@ -388,7 +388,7 @@ def test_fixed_solutions_in_words(language):
 
 def test_a_list_of_fixed_values_of_the_users_own_stands_alone():
     texts = column("text", ["fixiert", "fixed", "4", "Réglé", "regle"])
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     assert roles.fixed_of(texts, "", known).tolist() == [
         True,
         True,
@@ -448,7 +448,7 @@ def test_hours_of_the_day_are_no_time(name):
 def own(tmp_path, monkeypatch):
     """Writes the user's table."""
     path = tmp_path / "profile" / "curbwright" / "roles.csv"
-    monkeypatch.setattr(roles, "own_table", lambda: path)
+    monkeypatch.setattr(role_words, "own_table", lambda: path)
 
     def write(text, encoding="utf-8"):
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -462,12 +462,12 @@ HEAD = "role,match,language,words\n"
 
 
 def test_its_place_is_in_the_profile(provider):
-    path = roles.own_table()
+    path = role_words.own_table()
     assert path.is_absolute() and path.parts[-2:] == ("curbwright", "roles.csv")
 
 
 def test_no_own_table_is_nothing_to_talk_of(own):
-    assert (roles.vocabulary().own, roles.vocabulary().problems) == ("", ())
+    assert (role_words.vocabulary().own, role_words.vocabulary().problems) == ("", ())
 
 
 @pytest.mark.parametrize(
@@ -486,14 +486,14 @@ def test_no_own_table_is_nothing_to_talk_of(own):
 )
 def test_own_words_are_found(own, text):
     path = own(text)
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     assert (known.own, known.problems) == (str(path), ())
     # before those that come with the plugin
     found = find(roles.TIME, quando_foi=("text", T), time=("text", OTHER))
     assert (found.names, found.passed_over, found.words[0][1]) == (
         ("quando_foi",),
         ("time",),
-        roles.OWN,
+        role_words.OWN,
     )
     assert find(roles.FIX, StateOfIt=("text", ["BEST", "one", "float"] * 4)).names == ("StateOfIt",)
     assert roles.fixed_of(
@@ -525,7 +525,7 @@ def test_own_words_can_rule_out_a_name(own):
 )
 def test_a_bad_line_is_named_and_the_others_are_used(own, line, pieces):
     path = own(f"{HEAD}# a note\n{line}\ntime,name,,quando\n")
-    (problem,) = roles.vocabulary().problems
+    (problem,) = role_words.vocabulary().problems
     for piece in (str(path), "line 3", "not used", *pieces):
         assert piece in problem
     assert find(roles.TIME, quando=("text", T), when=("text", OTHER)).names == ("quando",)
@@ -533,7 +533,7 @@ def test_a_bad_line_is_named_and_the_others_are_used(own, line, pieces):
 
 def test_a_file_that_is_no_such_table(own):
     path = own("name,role\nquando,time\n")
-    (problem,) = roles.vocabulary().problems
+    (problem,) = role_words.vocabulary().problems
     assert (
         f"“{path}”, line 1" in problem
         and "role,match,language,words" in problem
@@ -544,7 +544,7 @@ def test_a_file_that_is_no_such_table(own):
 
 def test_another_encoding(own):
     own(HEAD + "time,name,de,Prüfmoment\ntime,name,de,Moment\n", "latin-1")
-    (problem,) = roles.vocabulary().problems
+    (problem,) = role_words.vocabulary().problems
     assert "line 2" in problem and "UTF-8" in problem
 
 
@@ -552,7 +552,7 @@ def test_a_folder_in_place_of_the_file(own):
     path = own("")
     path.unlink()
     path.mkdir()
-    (problem,) = roles.vocabulary().problems
+    (problem,) = role_words.vocabulary().problems
     assert f"“{path}” cannot be read" in problem
 
 
@@ -621,11 +621,11 @@ def test_chosen_fields_are_shown_too(provider):
 
 
 def test_the_example_of_the_guide_is_a_good_table(own):
-    text = (roles.TABLE.parents[1] / "GUIDE.md").read_text(encoding="utf-8")
+    text = (role_words.TABLE.parents[1] / "GUIDE.md").read_text(encoding="utf-8")
     start = text.index("    " + HEAD)
     example = text[start : text.index("\n\n", start)]
     own("\n".join(line[4:] for line in example.splitlines()))
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     assert known.own and known.problems == ()
     assert find(roles.TIME, moment_of_epoch=("text", T), upload_time=("text", OTHER)).names == (
         "moment_of_epoch",
