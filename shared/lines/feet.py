@@ -102,8 +102,12 @@ def feet_on_lines(
     out.offset[points] = offset
     out.chainage[points] = run[at] - run[start] + share * length
     slack = 1e-6 / length
+    # of the segments with a length: where vertices repeat, a line ends in segments without one
+    own = line_of[first]
+    opening = first[np.searchsorted(own, line, "left")]
+    closing = first[np.searchsorted(own, line, "right") - 1]
     out.beyond_end[points] = ~(xy[start] == xy[stop]).all(axis=1) & (
-        ((at == start) & (raw < -slack)) | ((at + 1 == stop) & (raw > 1 + slack))
+        ((at == opening) & (raw < -slack)) | ((at == closing) & (raw > 1 + slack))
     )
     return out
 

@@ -41,6 +41,12 @@ def test_beyond_the_end():
     assert_array_equal(found.beyond_end, [True, True, False, False, False])
     ring = [(0, 0), (10, 0), (10, 10), (0, 10), (0, 0)]
     assert not feet([(-0.1, -0.1)], ring).beyond_end.any()
+    # vertices that repeat make no end
+    twice = [(0, 0), *line, (5, 0), (5, 0)]
+    assert_array_equal(
+        feet([(-0.1, 0.1), (10.2, 0), (5, 0.3)], twice).beyond_end, [True, False, False]
+    )
+    assert_array_equal(feet([(-0.1, 0), (10.2, 0)], [*line, line[-1]]).beyond_end, [True, True])
 
 
 @pytest.mark.parametrize("degrees", [0, 37, 180, 251])
