@@ -38,9 +38,9 @@ def find_faults(layers, stretches, drawn, follow, check_cancel):
         shapes[part] = shapely.LineString(xyz[:, :2])
         if layers.shapes[part].is_simple and not shapes[part].is_simple:
             wrong[line] = tr("it would cross itself")
-    wrong.update(_crossings(layers, drawn, shapes, wrong))
-    known = set(layers.existing.line[stretches.part].tolist())
-    return {line: why for line, why in wrong.items() if line in known}
+    stretched = set(layers.existing.line[stretches.part].tolist())
+    wrong = {line: why for line, why in wrong.items() if line in stretched}
+    return wrong | _crossings(layers, drawn, shapes, stretched - set(wrong), set(wrong))
 
 
 def _followers_too_far(layers, stretches, drawn, follow):
@@ -60,8 +60,9 @@ def _followers_too_far(layers, stretches, drawn, follow):
     return wrong
 
 
-def _crossings(layers, drawn, shapes, wrong):
-    """Redrawn lines that newly cross another line."""
+def _crossings(layers, drawn, shapes, lines, wrong):
+    """Those of some lines that newly cross another line, of two only one; lines that cross one that
+    is `wrong` already may be right without it."""
     out = {}
     changed = np.array(sorted(drawn), np.int64)
     if not changed.size:
@@ -72,6 +73,6 @@ def _crossings(layers, drawn, shapes, wrong):
     new = ~shapely.crosses(layers.shapes[part], layers.shapes[other])
     for a, b in zip(part[new].tolist(), other[new].tolist()):
         line, others = int(layers.existing.line[a]), int(layers.existing.line[b])
-        if line not in wrong and others not in wrong and others not in out:
+        if line in lines and others not in wrong and others not in out:
             out[line] = tr("it would cross another line")
     return out

@@ -47,3 +47,18 @@ def test_what_is_no_line_or_crosses_itself_is_found(drawn, why):
     assert (why in found[0]) if why else not found
     none = layers.stretches.take(np.zeros(0, np.int64))
     assert not find_faults(layers, none, {0: xyz}, 1.0, nothing)  # a line without a stretch
+
+
+def test_a_redrawn_line_is_held_back_for_one_that_only_follows():
+    """Whichever of both comes first: only the redrawn one can be held back."""
+    rows = [[30, 5], [30, 0.5]], FRONT  # the first has no edge
+    for follower, redrawn in ((0, 1), (1, 0)):
+        existing = layer(rows[follower], rows[redrawn])
+        layers = layers_of(compare(layer(dense(MOVED)), existing, ComparisonSettings()))
+        assert set(layers.stretches.part.tolist()) == {redrawn}
+        drawn = {
+            follower: np.array([[30.0, 5.0, 0.0], [30.0, 0.3, 0.0]]),
+            redrawn: np.array([[0.0, 0.6, 0.0], [60.0, 0.6, 0.0]]),
+        }
+        found = find_faults(layers, layers.stretches, drawn, 1.0, nothing)
+        assert list(found) == [redrawn] and "cross another" in found[redrawn]
