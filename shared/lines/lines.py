@@ -63,8 +63,8 @@ class Lines:
         Raises
         ------
         ValueError
-            If shapes do not fit, positions are not finite, offsets do not rise or a sigma is not 0
-            or greater.
+            If shapes do not fit, positions are not finite, offsets do not rise, a sigma is not 0
+            or greater or a scale not greater than 0.
         """
         x, y = np.asarray(x, float), np.asarray(y, float)
         z = np.full(x.shape, np.nan) if z is None else np.asarray(z, float)
@@ -95,16 +95,10 @@ class Lines:
             raise ValueError("line must hold a rising row number below count for each part")
         if not (sigma >= 0).all():
             raise ValueError(f"{np.count_nonzero(~(sigma >= 0))} sigmas are not 0 m or greater")
-        return cls(
-            x,
-            y,
-            z,
-            offsets,
-            line,
-            count,
-            sigma,
-            None if scale is None else np.asarray(scale, float),
-        )
+        scale = np.ones(count) if scale is None else np.asarray(scale, float)
+        if scale.shape != (count,) or not (scale > 0).all():
+            raise ValueError("scale must hold a number greater than 0 for each row")
+        return cls(x, y, z, offsets, line, count, sigma, scale)
 
     def steps(self):
         """Length of the segment that starts at each vertex, 0 at the last of a part, shape (v,),
@@ -245,7 +239,8 @@ def points_at(lines, part, chainage):
     Returns
     -------
     x, y, z, along_x, along_y : ndarray of float, shape (k,)
-        Position, and the unit vector of the segment that it lies on.
+        Position, and the unit vector of the segment that it lies on; that is 0, 0 at the end of a
+        part whose last vertices repeat.
     """
     step = lines.steps()
     total = offsets_of(step)[:-1]

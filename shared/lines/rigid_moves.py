@@ -129,7 +129,7 @@ def _biweight(rest, line, count):
 
 
 def _median_by_line(values, line, count):
-    """Median of the values of each line, 0 where there is none, (count,)."""
+    """Upper median of the values of each line, 0 where there is none, (count,)."""
     order = np.lexsort((values, line))
     number = np.bincount(line, minlength=count)
     start = np.cumsum(number) - number

@@ -151,8 +151,8 @@ def places_along(lines, reach):
     Returns
     -------
     x, y : ndarray of float, shape (n,)
-        Metres. A point within `reach` of a line lies within ``reach * (1 + 1 / 128)`` of one of
-        them where their spacing is an eighth of it: ``sqrt(1 + (1/16)**2)``.
+        Metres. A point within `reach` of a line lies within ``reach * sqrt(1 + (1 / 16)**2)`` of
+        one of them, 0.2 % more, where their spacing is an eighth of it.
     """
     rays = stations_along(lines, VISITED.spacing_share * reach)
     return np.concatenate([rays.x, lines.x]), np.concatenate([rays.y, lines.y])  # ends included

@@ -18,6 +18,8 @@ from curbwright.shared.lines.lines import Lines, is_closed, points_at
         ({"x": [0, 1], "y": [0, 0], "line": [1], "count": 1}, "line"),
         ({"x": [0, 1], "y": [0, 0], "sigma": [-0.1]}, "sigma"),
         ({"x": [0, 1], "y": [0, 0], "sigma": [np.nan]}, "sigma"),
+        ({"x": [0, 1], "y": [0, 0], "scale": [1.0, 1.0]}, "scale"),
+        ({"x": [0, 1], "y": [0, 0], "scale": [np.nan]}, "scale"),
     ],
 )
 def test_bad_lines_are_named(columns, message):
