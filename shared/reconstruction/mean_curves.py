@@ -43,7 +43,7 @@ def towards_means(curves, chains, runs, stream, fixed):
     longer = distance(np.diff(x), np.diff(y)) - distance(np.diff(curves.x), np.diff(curves.y))
     longer = np.where(changed, np.append(longer, 0.0), 0.0)
     longer[curves.offsets[1:] - 1] = 0.0
-    node = _nodes_of_corners(curves)
+    node = curves.corner_node
     return replace(
         curves,
         x=x,
@@ -149,12 +149,3 @@ def _feet_around(curves):
     way = curves.chainage[after] + np.where(behind & ring, lap, 0.0) - low
     share = np.where(way > 0, (curves.s - low) / np.where(way > 0, way, 1.0), 0.0)
     return before, after, np.clip(share, 0.0, 1.0)
-
-
-def _nodes_of_corners(curves):
-    """The node at each corner, shape (c,)."""
-    held = np.flatnonzero(curves.held)
-    place = curves.x[held] + 1j * curves.y[held]  # complex, since corners are found by both axes
-    order = np.argsort(place)
-    corner = curves.corners[:, 0] + 1j * curves.corners[:, 1]
-    return held[order[np.searchsorted(place, corner, sorter=order)]]

@@ -70,6 +70,21 @@ class PlanCurves:
         return _rims(self.offsets)
 
     @property
+    def corner_node(self):
+        """The node at each corner, (c,); of a ring's seam, the last one."""
+        held = np.flatnonzero(self.held)
+        node = np.concatenate([held, np.zeros(len(self.corners), np.int64)])
+        is_corner = np.arange(len(node)) >= len(held)
+        run = np.concatenate([self.run[held], self.corner_run])
+        x, y = np.concatenate([np.column_stack([self.x, self.y])[held], self.corners]).T
+        # two runs may have a corner at one place; each corner comes next after its node
+        order = np.lexsort((is_corner, y, x, run))
+        last = np.maximum.accumulate(np.where(is_corner[order], 0, np.arange(len(order))))
+        out = np.empty(len(node), np.int64)
+        out[order] = node[order[last]]
+        return out[len(held) :]
+
+    @property
     def chainage(self):
         """Of the positions' feet, (m,)."""
         return self.s[self.node]

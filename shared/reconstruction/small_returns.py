@@ -109,7 +109,6 @@ def _rounded(curves, node, leg, ways, curvature):
         values[source] for values in (curves.x, curves.y, curves.held, curves.curvature)
     )
     begin, end = first[node], first[node] + 1
-    gone = curves.x[node] + 1j * curves.y[node]  # complex, since corners are found by both axes
     for at, sign, way in ((begin, -1, ways[0]), (end, 1, ways[1])):
         x[at] += sign * leg * way[:, 0]
         y[at] += sign * leg * way[:, 1]
@@ -123,8 +122,7 @@ def _rounded(curves, node, leg, ways, curvature):
     along = curves.s[source] - cumulative(saved, bounds)
     along[begin] -= leg
     along[end] += arc - leg
-    corners = curves.corners[:, 0] + 1j * curves.corners[:, 1]
-    stay = ~np.isin(corners, gone)
+    stay = ~np.isin(curves.corner_node, node)
     return replace(
         curves,
         x=x,

@@ -137,6 +137,24 @@ def test_a_ring_stays_closed(monkeypatch):
     assert (out.x[0], out.y[0]) == (out.x[-1], out.y[-1])
 
 
+def test_runs_with_a_corner_at_one_place_keep_each_its_own():
+    """Not by the place alone: of two runs of the same positions, each has its node."""
+    one, _ = legs()
+    both = {
+        name: np.concatenate([getattr(one, name)] * 2)
+        for name in ("x", "y", "s", "curvature", "held", "normal", "sigma", "corners")
+    }
+    curves = PlanCurves(
+        **both,
+        offsets=np.array([0, 11, 22]),
+        node=np.append(one.node, one.node + 11),
+        closed=np.array([False, False]),
+        corner_run=np.array([0, 1]),
+    )
+    assert curves.corner_node.tolist() == [5, 16]
+    assert replace(curves, corner_run=np.array([1, 0])).corner_node.tolist() == [16, 5]
+
+
 @pytest.fixture(scope="module")
 def without_and_with():
     """Sides of 14 m between sharp corners, each with a bend of 5 degrees in its middle: results
