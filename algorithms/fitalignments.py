@@ -13,6 +13,7 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP
 
+from ..shared.arrays.ragged import group_index, group_max, group_sum, offsets_of
 from .base.algorithm import Algorithm
 from .base.outputs import Outputs
 from .host.feedback import looked_through, raise_if_cancelled
@@ -435,14 +436,13 @@ class FitAlignments(Algorithm):
 
 def run_of_elements(chains):
     """Number of the run that each element belongs to, shape (elements,)."""
-    return np.repeat(np.arange(len(chains.closed)), np.diff(chains.offsets))
+    return group_index(chains.offsets)
 
 
 def run_statistics(chains, samples, sigma):
     """Columns of `ALIGNMENT_FIELDS` by name; `sigma`, shape (runs,), is what the fit does not show
     of the uncertainty, metres."""
     from ..shared.alignment.element_table import run_lengths
-    from ..shared.arrays.ragged import group_max, group_sum
 
     weight, offsets = 1 / samples.variance, samples.offsets
 
@@ -495,7 +495,6 @@ class Curves:
 
     def _geometries(self, element, low, high, features, ring=None):
         from ..shared.alignment.tracing import heights_at, trace
-        from ..shared.arrays.ragged import group_index
 
         path = trace(self.chains, element, low, high, self.feet, self.pieces, self.breaks)
         run = self.run[element[group_index(path.offsets)]]
@@ -527,7 +526,7 @@ class Curves:
         back, ahead = (np.minimum(LEG, length[of] / 3) for of in (table.element, table.onward))
         number = 1 + corner
         row = np.repeat(np.arange(len(table)), number)
-        features = np.concatenate([[0], np.cumsum(number)])
+        features = offsets_of(number)
         leaving = np.zeros(len(row), bool)
         leaving[features[:-1][corner] + 1] = True
         arriving = corner[row] & ~leaving

@@ -37,8 +37,13 @@ SEVERAL = 3  # names that nobody else's layer has by chance
 
 def kind(field):
     """Kind of a QgsField: bool, int, double, text, date, time, datetime or other."""
-    number = field.type()
-    return _KINDS.get(int(getattr(number, "value", number)), "other")
+    return _KINDS.get(_number_of_type(field), "other")
+
+
+def _number_of_type(field):
+    """Number of the QMetaType of a QgsField."""
+    number = field.type()  # an enum with Qt 6
+    return int(getattr(number, "value", number))
 
 
 def field(name, type_name, length=0, decimals=0):
@@ -202,14 +207,8 @@ def maps_as_text(fields):
     places : list of int
         Of those that were maps.
     """
-    made, places = QgsFields(), []
-    for place, old in enumerate(fields):
-        number = old.type()
-        if int(getattr(number, "value", number)) == MAP:
-            old = field(old.name(), "QString")
-            places.append(place)
-        made.append(old)
-    return made, places
+    places = [place for place, old in enumerate(fields) if _number_of_type(old) == MAP]
+    return _retyped(fields, places, "QString"), places
 
 
 def flags_as_numbers(fields):
@@ -227,10 +226,15 @@ def flags_as_numbers(fields):
         Of those that were yes or no.
     """
     places = [place for place, old in enumerate(fields) if kind(old) == "bool"]
+    return _retyped(fields, places, "Int"), places
+
+
+def _retyped(fields, places, type_name):
+    """Fields, those at some places with another type."""
     made = QgsFields()
     for place, old in enumerate(fields):
-        made.append(field(old.name(), "Int") if place in places else old)
-    return made, places
+        made.append(field(old.name(), type_name) if place in places else old)
+    return made
 
 
 def _written_before(source_fields, added):

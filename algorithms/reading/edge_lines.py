@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.core import QgsWkbTypes
 
+from ...shared.arrays.ragged import group_index, offsets_of
 from ...shared.lines.lines import Lines
 from ..host.figures import translate
 from .coordinate_steps import sigmas_of_lines, widened
@@ -117,7 +118,7 @@ def read_edge_lines(source, names, label, transform_context, feedback, progress)
     read, located = locate_lines(
         source, list(wanted), transform_context, feedback, lambda share: progress(0.7 * share)
     )
-    part = np.repeat(np.arange(len(read.feature)), np.diff(read.offsets))
+    part = group_index(read.offsets)
     usable = _usable(part, located, len(read.feature))
     refuse_without_length(source, len(np.unique(read.feature[usable])), len(read.ids), feedback)
     order = _order(read, located, part, usable, naming)
@@ -178,7 +179,7 @@ def _vertices(part, kept, order, parts):
     vertex = np.flatnonzero(kept)
     vertex = vertex[np.argsort(place[part[vertex]], kind="stable")]
     size = np.bincount(place[part[vertex]], minlength=len(order))
-    return vertex, np.concatenate([[0], np.cumsum(size)])
+    return vertex, offsets_of(size)
 
 
 def _labels(read, naming, order):

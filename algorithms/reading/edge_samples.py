@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
 
+from ...shared.arrays.ragged import group_index, offsets_of
 from ..host.fields import kind, spelling
 from ..host.figures import translate
 from . import role_words, roles
@@ -188,12 +189,12 @@ def _read_lines(source, tolerance, transform_context, feedback, progress):
         source, wanted, transform_context, feedback, lambda share: progress(0.7 * share)
     )
     there, lines = located.there, len(read.feature)
-    line = np.repeat(np.arange(lines), np.diff(read.offsets))[there]
+    line = group_index(read.offsets)[there]
     east, north, scale = located.x[there], located.y[there], located.scale[there]
     long = _lengths(line, east, north, lines) > SHORTEST
     refuse_without_length(source, len(np.unique(read.feature[long])), len(read.ids), feedback)
     kept, size = long[line], np.bincount(line, minlength=lines)[long]
-    offsets = np.concatenate([[0], np.cumsum(size)])
+    offsets = offsets_of(size)
     x, y, anchor, own_scale = _grounded(east[kept], north[kept], scale[kept], offsets)
     z = (read.z[there] * located.frame.height_unit)[kept]
     feature = read.feature[long]
@@ -270,7 +271,7 @@ def _read_epochs(source, choices, transform_context, feedback, progress):
         located.x[take],
         located.y[take],
         located.scale[take],
-        np.concatenate([[0], np.cumsum(counts)]),
+        offsets_of(counts),
     )
     z, standing = _heights_and_roles(rows, fields, take, located.frame.height_unit)
     samples, noise, steps = sample_epochs(x, y, z, chainage[take], standing, group)

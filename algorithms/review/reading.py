@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException
 
+from ...shared.arrays.ragged import group_index
 from ...shared.review import worklist as work
 from ...shared.tuning import REVIEW
 from ..host.feedback import looked_through, raise_if_cancelled
@@ -275,7 +276,7 @@ def _lengths(source, read, count, feedback):
     if not len(read.x):
         return np.zeros(count)
     at = locate(source, read.x.copy(), read.y.copy(), source.transforms, feedback)
-    line = np.repeat(np.arange(len(read.offsets) - 1), np.diff(read.offsets))
+    line = group_index(read.offsets)
     step = np.hypot(np.diff(at.x), np.diff(at.y)) * (line[1:] == line[:-1]) / at.scale[1:]
     return np.bincount(read.feature[line[1:]], np.nan_to_num(step), count)
 

@@ -394,7 +394,7 @@ def _proposed(candidate, px, py, pw, proposals, windows):
     other[fresh] = False
     kept = np.flatnonzero(other)
     source[kept] = np.column_stack([low, after])[np.column_stack([before, behind]) > 0]
-    owner = np.repeat(np.arange(len(proposals)), size)[kept]
+    owner = group_index(offsets)[kept]
     start[kept] = candidate.bounds[source[kept]] + shift[owner]
     arc[kept], smooth[kept] = candidate.arc[source[kept]], candidate.smooth[source[kept]]
     lead = np.flatnonzero(before > 0)
@@ -646,8 +646,7 @@ def put_in(candidate, found):
     low, high = found.low, found.high
     keep = np.ones(len(candidate), bool)
     keep[ranges(low, high - low)] = False
-    size = np.diff(found.offsets)
-    owner = np.repeat(np.arange(len(low)), size)
+    owner = group_index(found.offsets)
     old = np.flatnonzero(keep)
     start = np.concatenate([candidate.bounds[old], found.start])
     order = np.lexsort((start, np.concatenate([old.astype(float), low[owner] + 0.0])))

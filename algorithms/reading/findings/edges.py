@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ....shared.arrays.ragged import group_index
 from ...host.figures import translate
 from .found import BROKEN_OFF, UNCERTAIN, UNCERTAIN_UP, Where
 from .gaps import break_words
@@ -174,7 +175,7 @@ def _rows_of_stations(layer, some, code, chainage, sigma, spacing):
 
     some = some[np.lexsort((np.round(layer.y[some], 4), np.round(layer.x[some], 4)))]
     order, offsets = in_a_row(code[some], chainage[some], REVISITS.in_a_row * spacing)
-    row = np.repeat(np.arange(len(offsets) - 1), np.diff(offsets))
+    row = group_index(offsets)
     by_sigma = np.lexsort((np.arange(len(order)), -sigma[some[order]], row))
     worst = some[order[by_sigma[offsets[:-1]]]]
     return worst, chainage[some[order[offsets[:-1]]]], chainage[some[order[offsets[1:] - 1]]]

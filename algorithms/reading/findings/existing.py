@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from ....shared.arrays.ragged import group_index
 from ....shared.lines.rays import stations_along
 from ...host.figures import translate
 from .found import DISPLACED, NO_EDGE
@@ -61,7 +62,7 @@ def _farthest(lines, wanted, edges):
     rays = stations_along(lines, SPACING, wanted[lines.line])
     if not len(rays) or not len(edges.line):
         return np.zeros(0, np.int64), np.zeros(0), np.zeros(0)
-    part = np.repeat(np.arange(len(edges.line)), np.diff(edges.offsets))
+    part = group_index(edges.offsets)
     tree = shapely.STRtree(shapely.linestrings(np.column_stack([edges.x, edges.y]), indices=part))
     distance = tree.query_nearest(
         shapely.points(rays.x, rays.y), return_distance=True, all_matches=False

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from qgis.core import QgsFeatureRequest, QgsProcessingException, QgsWkbTypes
 
+from ....shared.arrays.ragged import offsets_of
 from ....shared.lines.lines import Lines, points_at
 from ...host.feedback import looked_through
 from ...host.fields import kind, spelling
@@ -97,7 +98,7 @@ class ResultLayer:
         whole = size > 1
         vertex = there & np.repeat(whole, np.diff(self.offsets))
         line, count = self.feature[whole], len(self.ids)
-        offsets = np.concatenate([[0], np.cumsum(size[whole])])
+        offsets = offsets_of(size[whole])
         return Lines.from_columns(
             self.x[vertex],
             self.y[vertex],

@@ -1,14 +1,16 @@
 """Fields of layers."""
 
 import pytest
-from qgis.core import NULL, QgsField, QgsFields
+from qgis.core import NULL, Qgis, QgsField, QgsFields
 
 from curbwright.algorithms.host.fields import (
     NewField,
     field,
     fields_of,
+    flags_as_numbers,
     is_null,
     kind,
+    maps_as_text,
     spelling,
     with_new_fields,
 )
@@ -18,6 +20,8 @@ OWN = (
     NewField("state", "QString", "A word."),
     NewField("closed", "Bool", "Yes or no."),
 )
+
+MAP = "QVariantMap" if Qgis.versionInt() >= 33800 else "QMap"  # as `field` takes it
 
 
 def fields(*names):
@@ -108,3 +112,16 @@ def test_kinds_of_fields(name, what):
     made = field("f", name)
     assert isinstance(made, QgsField)
     assert kind(made) == what
+
+
+@pytest.mark.parametrize(
+    ("change", "before", "after"),
+    [(maps_as_text, MAP, "text"), (flags_as_numbers, "Bool", "int")],
+)
+def test_what_a_format_lacks_becomes_another_type(change, before, after):
+    given = QgsFields()
+    for name, what in (("a", "Double"), ("b", before), ("c", "QString")):
+        given.append(field(name, what))
+    made, places = change(given)
+    assert made.names() == ["a", "b", "c"] and places == [1]
+    assert [kind(one) for one in made] == ["double", after, "text"]
