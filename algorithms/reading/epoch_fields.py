@@ -248,7 +248,7 @@ def height_field(source, known):
     Parameters
     ----------
     source : QgsProcessingFeatureSource
-    known : roles.Vocabulary
+    known : role_words.Vocabulary
 
     Returns
     -------
@@ -257,7 +257,7 @@ def height_field(source, known):
     up = {*known.of(roles.V_ACCURACY, "word"), *HEIGHTS} - {"v", "up"}
     others = {*known.of(roles.ACCURACY, "word"), *known.of(roles.H_ACCURACY, "word")} - up
     for field in source.fields():
-        words = {roles.fold(word) for word in roles.words_of(field.name())}
+        words = {role_words.fold(word) for word in role_words.words_of(field.name())}
         if kind(field) in ("int", "double") and words & up and not words & others:
             return field.name()
     return ""

@@ -137,7 +137,7 @@ def test_the_unit_in_the_name_of_an_accuracy_is_said(name):
 
 
 def test_a_field_of_heights_is_found(layer):
-    known = roles.vocabulary()
+    known = role_words.vocabulary()
     assert height_field(source_of(layer), known) == ""
     fields = (("VRMS", "double"), ("h_acc", "double"), ("Höhe [m]", "double"), ("elev", "double"))
     other = layer_of(walk(captures=1), fields=fields, values=lambda row: [1, 2, 3, 4])
