@@ -274,7 +274,7 @@ class CarryOver:
             (row.values["change"], run_state.Row(row.fid, said_of(row), row.wkb)) for row in waiting
         ]
         new = run_state.rows_of(self.folder.new, layer)
-        plan, returned = plan_return(rows, new, _Places(crs, way, self.context))
+        plan, returned = plan_return(layer, rows, new, _Places(crs, way, self.context))
         if not returned:
             return
         dataset = open_file(self.folder.new, update=True)

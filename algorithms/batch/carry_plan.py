@@ -6,10 +6,13 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ...shared.tuning import COUNTERPARTS
+from ..reading.decisions import LINE_ID
+from ..writing.comparison_tables import LINE_FIELDS
 from .walk_marks import CAPTURE, ENDED, SEVERAL, SOURCE, STARTED, walk_mark
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
 DECIDED = ("decision", "remark", "decided_by", "decided_at")  # fields that people decide with
+STATUS = "existing_status"  # the layer of the existing lines, which are no walks
 
 
 @dataclass
@@ -74,7 +77,8 @@ def plan_lines(changes, new, place):
     shapes, new_shapes = place(former, True), place(new, False)
     own = result_lines(former, shapes, renamed(former, shapes, new, new_shapes))
     other = result_lines(new, new_shapes)
-    found = find_counterparts(own, other)
+    alike = likeness(former, new) if changes.layer == STATUS else None
+    found = find_counterparts(own, other, alike)
     heirs = [np.flatnonzero(found.heir_of == number) for number in range(len(former))]
     lengths = shapely.length(other.geometry)
     for number, (_, now, fields, reshaped) in enumerate(edits):
@@ -101,12 +105,14 @@ def plan_lines(changes, new, place):
     return plan
 
 
-def plan_return(superseded, new, place):
+def plan_return(layer, superseded, new, place):
     """Where decisions and deletions go that had no place in the results of an earlier run, and
     have one again: a capture, or a layer of results, was left out for a while.
 
     Parameters
     ----------
+    layer : str
+        Of the results.
     superseded : list of tuple
         (what was done, `Row` as it was), oldest first; of what was edited only the fields that
         people decide with count, as nothing else says what the run itself had written.
@@ -130,7 +136,8 @@ def plan_return(superseded, new, place):
 
     shapes, new_shapes = place(rows, True), place(new, False)
     own = result_lines(rows, shapes, renamed(rows, shapes, new, new_shapes))
-    found = find_counterparts(own, result_lines(new, new_shapes))
+    alike = likeness(rows, new) if layer == STATUS else None
+    found = find_counterparts(own, result_lines(new, new_shapes), alike)
     for number, (what, row) in enumerate(superseded):
         heirs = [new[heir] for heir in np.flatnonzero(found.heir_of == number)]
         free = [heir for heir in heirs if not any(heir.values.get(name) for name in DECIDED)]
@@ -175,6 +182,39 @@ def renamed(former, shapes, new, new_shapes):
             if shapely.distance(shape, new_shape) <= COUNTERPARTS.tolerance:
                 names.setdefault(layer, set()).add(other)
     return {layer: found.pop() for layer, found in names.items() if len(found) == 1}
+
+
+def likeness(former, new):
+    """How alike existing lines are, which may lie one on the other: the edge of a road on the face
+    of its curb.
+
+    Parameters
+    ----------
+    former, new : list of Row
+        Of the status of the existing lines.
+
+    Returns
+    -------
+    callable
+        As `find_counterparts` takes it. Attributes count for more than the number of a line, which
+        another export may change; lines of other attributes and another number are two.
+    """
+    told = {one.name for one in LINE_FIELDS} | set(DECIDED)
+
+    def said(row):
+        own = {name: value for name, value in row.values.items() if name not in told}
+        return row.values.get(LINE_ID), own
+
+    def same(one, other):
+        return all(one[name] == other[name] for name in one.keys() & other.keys())
+
+    one, other = [said(row) for row in former], [said(row) for row in new]
+
+    def alike(i, j):
+        pairs = ((one[a], other[b]) for a, b in zip(i.tolist(), j.tolist()))
+        return np.array([2.0 * same(a[1], b[1]) + (a[0] == b[0]) for a, b in pairs], dtype=float)
+
+    return alike
 
 
 def result_lines(rows, geometry, names=None):

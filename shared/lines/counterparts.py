@@ -61,12 +61,15 @@ class Counterparts:
         return self.carried >= COUNTERPARTS.share
 
 
-def find_counterparts(former, new):
+def find_counterparts(former, new, likeness=None):
     """Find the former line that each new line continues.
 
     Parameters
     ----------
     former, new : ResultLines
+    likeness : callable, optional
+        Takes rows of `former` and of `new`, and says of each pair how alike they are in what is
+        told of them; 0 or less where they are two things, whatever their place.
 
     Returns
     -------
@@ -78,13 +81,20 @@ def find_counterparts(former, new):
     time, equal captures are enough; if either has no capture, a common place is. A new line is the
     heir of the former one along which most of it lies, within `COUNTERPARTS.tolerance`, if that is
     `COUNTERPARTS.share` of it or more. A former line that was broken has several heirs; each heir
-    has only one former line.
+    has only one former line. Where several lines lie in one place, likeness comes before the share,
+    and of heirs that lie along the whole former line only the most alike is one.
     """
     i, j = _pairs(former, new)
+    alike = np.ones(len(i)) if likeness is None else likeness(i, j)
+    i, j, alike = (some[alike > 0] for some in (i, j, alike))
     on_former, _ = _shares(new.geometry, j, former.geometry, i)
-    heir_of = _best(j, i, on_former, len(new))
-    inherited = heir_of[j] == i
+    heir_of = _best(j, i, (alike, on_former), len(new))
     on_new, farthest = _shares(former.geometry, i, new.geometry, j)
+    if likeness is not None:
+        same = (heir_of[j] == i) & (on_new >= COUNTERPARTS.share)
+        twins = np.flatnonzero(same)[np.lexsort((j[same], -alike[same], i[same]))]
+        heir_of[j[twins[1:][i[twins[1:]] == i[twins[:-1]]]]] = -1
+    inherited = heir_of[j] == i
     carried = np.bincount(i[inherited], on_new[inherited], len(former))
     moved = np.full(len(former), np.inf)
     np.minimum.at(moved, i, farthest)
@@ -146,10 +156,11 @@ def _line(geometry):
     return out
 
 
-def _best(own, other, share, count):
-    """The other line with the greatest share of each line, the first of equal ones; -1 if no share
-    is large enough."""
-    order = np.lexsort((other, -share, own))
+def _best(own, other, ranks, count):
+    """The other line that is most alike of each line, then the one with the greatest share, then
+    the first; -1 if no share is large enough."""
+    alike, share = ranks
+    order = np.lexsort((other, -share, -alike, own))
     order = order[share[order] >= COUNTERPARTS.share]
     out = np.full(count, -1, np.int64)
     out[own[order][::-1]] = other[order][::-1]

@@ -115,16 +115,16 @@ def test_equal_rows_are_taken_one_by_one():
 
 def test_what_was_kept_aside_goes_back_where_nobody_has_decided_since():
     aside = [("edited", row(1, WHOLE, decision="hold", remark="look"))]
-    plan, returned = plan_return(aside, [row(8, HALVES[0]), row(9, HALVES[1])], place)
+    plan, returned = plan_return("edges", aside, [row(8, HALVES[0]), row(9, HALVES[1])], place)
     assert returned == [0] and set(plan.fields) == {8, 9}
     assert (plan.fields[8]["decision"], plan.fields[8]["remark"]) == ("hold", "look")
-    plan, returned = plan_return(aside, [row(8, WHOLE, decision="accept")], place)
+    plan, returned = plan_return("edges", aside, [row(8, WHOLE, decision="accept")], place)
     assert returned == [] and not plan.fields
-    plan, returned = plan_return(aside, [row(8, WHOLE, start=500.0)], place)  # walked anew
+    plan, returned = plan_return("edges", aside, [row(8, WHOLE, start=500.0)], place)  # walked anew
     assert returned == []
-    plan, returned = plan_return(aside, [row(8, HALVES[0])], place)  # half of it alone
+    plan, returned = plan_return("edges", aside, [row(8, HALVES[0])], place)  # half of it alone
     assert returned == [] and not plan.fields
-    plan, returned = plan_return([("deleted", row(1, WHOLE))], [row(8, WHOLE)], place)
+    plan, returned = plan_return("edges", [("deleted", row(1, WHOLE))], [row(8, WHOLE)], place)
     assert returned == [0] and plan.removed == {8}
 
 
@@ -141,3 +141,31 @@ def test_a_layer_is_known_by_its_walks_where_it_is_called_otherwise():
     assert names(former) == {}
     new[1].values["layer"] = "mole"
     assert names(new) == {}  # which one it is, nobody knows
+
+
+def line(fid, number, name, **values):
+    """A row of the status of the existing lines."""
+    return Row(
+        fid,
+        {"line_id": number, "name": name, "status": "agrees", "decision": None, **values},
+        shapely.to_wkb(shapely.LineString(WHOLE)),
+    )
+
+
+def test_of_existing_lines_one_on_the_other_each_keeps_its_own():
+    """The edge of a road lies on the face of its curb, in one layer; the second was decided on."""
+    written, now = line(2, 2, "road"), line(2, 2, "road", decision="reject")
+    reviewed = changes(edited=[(written, now)], deleted=[line(3, 3, "footway")])
+    reviewed.layer = "existing_status"
+    both = [line(7, 1, "curb"), line(8, 2, "road"), line(9, 3, "footway")]
+    plan = plan_lines(reviewed, both, place)
+    assert plan.fields == {8: {"decision": "reject"}} and plan.removed == {9}
+    anew = [line(7, 2, "curb"), line(8, 3, "road"), line(9, 1, "footway")]  # numbered anew
+    plan = plan_lines(reviewed, anew, place)
+    assert plan.fields == {8: {"decision": "reject"}} and plan.removed == {9}
+    plan = plan_lines(reviewed, both[:1], place)
+    assert not plan.fields and not plan.removed and len(plan.superseded) == 2
+    plan, returned = plan_return("existing_status", [("edited", now)], both, place)
+    assert returned == [0] and set(plan.fields) == {8}
+    plan, returned = plan_return("existing_status", [("edited", now)], both[:1], place)
+    assert returned == [] and not plan.fields
