@@ -18,7 +18,7 @@ from .host.feedback import raise_if_cancelled
 from .reading.edge_lines import attributes_of, read_edge_lines
 from .reading.layer_frame import chosen_field
 from .writing import sinks, styles
-from .writing.common_values import common_value
+from .writing.common_values import DECISION, common_value
 from .writing.joined_tables import (
     CHANGE_FIELDS,
     EDGE_FIELDS,
@@ -450,10 +450,12 @@ class JoinEdges(Algorithm):
     @staticmethod
     def _common_attributes(names, rows, result):
         """Attributes that all parts of an edge have in common; see `common_value`."""
-        return [
-            [
-                common_value(name, values)
-                for name, values in zip(names, zip(*(rows[part] for part in parts)))
-            ]
-            for parts in np.split(result.part, result.part_offsets[1:-1])
-        ]
+        of_decision = [place for place, name in enumerate(names) if name.lower() == DECISION]
+        out = []
+        for parts in np.split(result.part, result.part_offsets[1:-1]):
+            some = [rows[part] for part in parts]
+            decisions = [row[place] for row in some for place in of_decision]
+            out.append(
+                [common_value(name, values, decisions) for name, values in zip(names, zip(*some))]
+            )
+        return out

@@ -4,7 +4,7 @@ from ..host.fields import NewField, is_null
 from ..host.figures import translate
 from ..reading.features import attributes_by_id
 from . import sinks
-from .common_values import common_value
+from .common_values import DECISION, common_value
 
 EDGE_FIELDS = (
     NewField("edge_id", "Int", "Number of the edge, from 1."),
@@ -138,17 +138,22 @@ def carried_columns(source, carried, layer, edges, of_edge, feedback):
     rows = attributes_by_id(source, layer.ids.tolist(), feedback)
     names = [source.fields().at(place).name().lower() for place in carried]
     reasons = {name: place for name, place in zip(names, carried) if name in REASON_FIELDS}
+    walks = [[int(layer.lines.line[part]) for part in sorted(set(parts))] for parts in of_edge]
+
+    def of_edges(place):
+        """Values of a field, for each edge those of its walks."""
+        values = [rows[ident][place] for ident in layer.ids.tolist()]
+        return [[values[row] for row in some] for some in walks]
+
+    decided = [of_edges(place) for name, place in zip(names, carried) if name == DECISION]
     columns = []
     for name, place in zip(names, carried):
-        values = [rows[ident][place] for ident in layer.ids.tolist()]
         if name in REASON_FIELDS and len(reasons) == 2:
             columns.append(_reasons(REASON_FIELDS.index(name), reasons, rows, layer, edges))
         else:
+            decisions = decided[0] if decided else [()] * len(walks)
             columns.append(
-                [
-                    _together(name, [values[layer.lines.line[part]] for part in sorted(set(parts))])
-                    for parts in of_edge
-                ]
+                [_together(name, *of_edge) for of_edge in zip(of_edges(place), decisions)]
             )
     return columns
 
@@ -261,7 +266,7 @@ def _detail(reason, length, offset, up, allowed, allowed_up):
     )
 
 
-def _together(name, values):
+def _together(name, values, decisions):
     """One value for several walks; None where they differ."""
     known = [value for value in values if not is_null(value)]
     function = TOGETHER.get(name)
@@ -270,4 +275,4 @@ def _together(name, values):
             return function(known)
         except TypeError:  # a field of that name that holds texts
             pass
-    return common_value(name, values)
+    return common_value(name, values, decisions)

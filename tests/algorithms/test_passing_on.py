@@ -94,7 +94,20 @@ def test_of_edges_that_become_one_no_remark_is_lost(algorithm, second):
         ("decision", ["hold", "reject", "accept"], "reject"),
         ("decision", ["accept", NULL], None),
         ("decision", ["accept", "accept"], "accept"),
+        ("decision", ["Accept", "accept "], "accept"),
+        ("decision", ["Hold", "accept"], "hold"),
+        ("Decision", ["accept", "REJECT "], "reject"),
+        ("decision", ["later", "accept"], "later"),
+        ("decided_by", ["Kim", "Ada"], "Kim; Ada"),
+        ("decided_at", ["2026-05-04", NULL], None),
     ],
 )
 def test_one_value_for_several(name, values, one):
     assert common_value(name, values) == one
+
+
+def test_who_decided_is_who_decided_so():
+    words = ["accept", "hold", NULL, "Hold"]
+    assert common_value("decided_by", ["Kim", "Ada", NULL, "Bo"], words) == "Ada; Bo"
+    assert common_value("decided_at", [9, 3, NULL, 4], words) == 4
+    assert common_value("decided_by", ["Kim", NULL], ["accept", NULL]) is None  # no consent
