@@ -27,7 +27,7 @@ from .base.update_parameters import (
     UpdateParameters,
 )
 from .host.feedback import CancelledError, cancel_check, looked_through, raise_if_cancelled
-from .host.fields import fields_of
+from .host.fields import fields_of, is_null
 from .host.figures import printed
 from .host.versions import producer
 from .reading.decisions import decisions_elsewhere, read_decisions
@@ -277,13 +277,29 @@ class UpdateBasemap(UpdateParameters):
             rows=rows,
             edges=edge_rows,
             retired=retired,
-            keys=[str(row[key] if key else row.id()) for row in rows],
+            keys=self._keys(rows, key, existing, feedback),
             edge_keys=self.edge_keys or {},
             edges_decided=read_decisions(edge_rows.values()).merge(self.edges_decided),
             lines_decided=read_decisions(rows)
             .merge(self.lines_decided)
             .merge(self._decided_elsewhere(existing, rows, parameters, context, feedback)),
         )
+
+    def _keys(self, rows, key, existing, feedback):
+        """What each existing line is called: by the key where it has one, else by its id."""
+        if not key:
+            return [str(row.id()) for row in rows]
+        keys = [None if is_null(row[key]) else str(row[key]) for row in rows]
+        empty = keys.count(None)
+        shared = len(keys) - empty - len(set(keys) - {None})
+        if empty or shared:
+            feedback.pushWarning(
+                self.tr(
+                    "“{0}”, field “{1}”: lines without a value: {2}, which are called by their"
+                    " feature id; lines with the value of another one: {3}."
+                ).format(existing.sourceName(), key, empty, shared)
+            )
+        return [str(row.id()) if one is None else one for row, one in zip(rows, keys)]
 
     def _decided_elsewhere(self, existing, rows, parameters, context, feedback):
         """Decisions in the status of the existing lines; None without such a layer."""

@@ -85,12 +85,20 @@ def undo_text(before, after, former, added_fields):
 class TakenBack:
     """Rows as they were before the changes of a table.
 
+    Parameters
+    ----------
+    texts : sequence of str
+        What it takes to take each change back.
+    names : sequence of tuple of str, optional
+        What became of which line, for each change: `what` and `existing_id`. They tell lines apart
+        that lie one on the other now.
+
     Attributes
     ----------
     updated : list of QgsFeature
         All rows, those that were deleted at the end.
     edits : dict
-        `changed`, `added` and `deleted`, as `LayerEdits` has them. Their rows have all fields of
+        `changed`, `deleted` and `returned`, as `LayerEdits` has them. Their rows have all fields of
         the layer; those that it had not before are empty.
     used : int
         Number of changes that were taken back.
@@ -103,17 +111,18 @@ class TakenBack:
         If a text is none that `undo_text` made.
     """
 
-    def __init__(self, texts):
+    def __init__(self, texts, names=()):
         self.by_after, self.deleted, self.added_fields, self.used = {}, [], set(), 0
         self.unsaid = 0
         for row, text in enumerate(texts, 1):
             change = _change_of(text, row)
+            change["what"], change["id"] = names[row - 1] if names else ("", "")
             self.added_fields.update(change["added_fields"])
             if change["after"]:
                 self.by_after.setdefault(change["after"], []).append(change)
             else:
                 self.deleted.append(change)
-        self.updated, self.edits = [], {"changed": {}, "added": [], "deleted": []}
+        self.updated, self.edits = [], {"changed": {}, "returned": [], "deleted": []}
         self.whole = None  # fields of the layer as it is
 
     @property
@@ -132,11 +141,12 @@ class TakenBack:
 
     def take(self, row, fields):
         """A row of the updated layer; `fields` as they were before."""
-        changes = self.by_after.get(hex_of(row.geometry()), [])
-        change = changes.pop() if changes else None
-        self.used += change is not None
         place = row.fields().lookupField("update")
-        self.unsaid += change is None and place >= 0 and row[place] in ADDED_TO
+        # None where nothing says what became of the row; unchanged ones are empty in place
+        state = None if place < 0 else "" if is_null(row[place]) else row[place]
+        change = self._change_of(row, state)
+        self.used += change is not None
+        self.unsaid += change is None and state in ADDED_TO
         if change is not None and not change["before"]:
             self.edits["deleted"].append(row.id())  # it was added
             return
@@ -147,6 +157,20 @@ class TakenBack:
             _set_former(back, fields, change)
             self.edits["changed"][row.id()] = self._in_whole(back, fields)
         self.updated.append(back)
+
+    def _change_of(self, row, state):
+        """The change that left a row as it is, None where there is none: by its geometry, what
+        became of it, and where that is so of several by its id, the first of them."""
+        changes = self.by_after.get(hex_of(row.geometry()), [])
+        fitting = [one for one in changes if state is None or one["what"] in ("", state)]
+        if not fitting:
+            return None
+        change = fitting[0]
+        if len(fitting) > 1:
+            ids = {str(row.id()), *map(str, row.attributes())}
+            change = next((one for one in fitting if one["id"] in ids), change)
+        changes.remove(change)
+        return change
 
     def _in_whole(self, back, fields):
         """A row with all fields of the layer as it is: the update's own are emptied in place, since
@@ -165,7 +189,7 @@ class TakenBack:
             back.setGeometry(geometry_of(change["before"]))
             _set_former(back, fields, change)
             self.updated.append(back)
-            self.edits["added"].append(self._in_whole(back, fields))
+            self.edits["returned"].append(self._in_whole(back, fields))
 
 
 def _change_of(text, row):

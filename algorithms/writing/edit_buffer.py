@@ -17,6 +17,7 @@ from .edit_saving import (
     native,
     own_name,
     places_of,
+    returned_rows,
     save_edits,
     saved_whole,
 )
@@ -40,6 +41,8 @@ class LayerEdits:
     changed : dict of int to QgsFeature
         New geometry and values by feature id.
     added : list of QgsFeature
+    returned : list of QgsFeature
+        They come back under the key that they had, unless another row has it by now.
     deleted : list of int
         Feature ids.
     """
@@ -48,6 +51,7 @@ class LayerEdits:
     fields: QgsFields
     changed: dict = field(default_factory=dict)
     added: list = field(default_factory=list)
+    returned: list = field(default_factory=list)
     deleted: list = field(default_factory=list)
 
 
@@ -154,6 +158,7 @@ def _put(layer, edits, changes):
             fine = fine and layer.changeAttributeValue(ident, place_of[number], new, old)
     fine = fine and (not edits.deleted or layer.deleteFeatures(edits.deleted))
     added = [in_layer(feature, layer, places) for feature in edits.added]
+    added += returned_rows(edits.returned, layer, places)
     return fine and (not added or layer.addFeatures(added))
 
 

@@ -147,6 +147,8 @@ def _save(layer, edits, different, look):
         for some in blocks(edits.added, look):
             added = [in_layer(feature, layer, places) for feature in some]
             _check(provider.addFeatures(added)[0], provider)
+        for some in blocks(returned_rows(edits.returned, layer, places), look):
+            _check(provider.addFeatures(some)[0], provider)
     finally:
         provider.leaveUpdateMode()
 
@@ -248,6 +250,26 @@ def same_geometry(one, other):
 def differs(old, new):
     """True for values that are not the same; all forms of NULL are one."""
     return old != new and not (is_null(old) and is_null(new))
+
+
+def returned_rows(features, layer, places):
+    """Features that come back, with the layer's fields; each has the key that it had, unless
+    another row has it by now."""
+    keys = layer.dataProvider().pkAttributeIndexes()
+    of_key = [(number, place) for number, place in places if place in keys]
+    out = [in_layer(feature, layer, places) for feature in features]
+    if not out or len(of_key) != 1:
+        return out
+    ((number, place),) = of_key
+    request = QgsFeatureRequest().setFlags(QgsFeatureRequest.Flag.NoGeometry)
+    request.setSubsetOfAttributes([place])
+    taken = {row.attribute(place) for row in layer.getFeatures(request)}
+    for row, feature in zip(out, features):
+        key = feature.attribute(number)
+        if not is_null(key) and key not in taken:
+            taken.add(key)
+            row.setAttribute(place, key)
+    return out
 
 
 def in_layer(feature, layer, places):

@@ -3,7 +3,7 @@
 from qgis.core import QgsFeatureRequest, QgsProcessingException
 
 from ..host.feedback import raise_if_cancelled
-from ..host.fields import spelling
+from ..host.fields import is_null, spelling
 from ..host.figures import translate
 from ..reading.features import iterate
 from .basemap_undo import TakenBack, UndoError
@@ -62,7 +62,15 @@ def _changes(undo, label):
                 undo.sourceName(), "”, “".join(missing)
             )
         )
-    texts = [row["undo"] for row in iterate(undo, QgsFeatureRequest())]
+    what, text, ident = (spelling(undo.fields(), name) for name in NEEDED)
+    rows = list(iterate(undo, QgsFeatureRequest()))
+    texts, names = (
+        [row[text] for row in rows],
+        [
+            tuple("" if is_null(row[one]) else str(row[one]) for one in (what, ident))
+            for row in rows
+        ],
+    )
     if not texts:
         raise QgsProcessingException(
             tr("“{}” (“{}”) holds no change, so there is nothing to take back.").format(
@@ -70,7 +78,7 @@ def _changes(undo, label):
             )
         )
     try:
-        return TakenBack(texts)
+        return TakenBack(texts, names)
     except UndoError as error:
         raise QgsProcessingException(
             tr(

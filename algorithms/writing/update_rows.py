@@ -122,7 +122,8 @@ class UpdateRows:
         for number, row in enumerate(self.basemap.rows):
             raise_if_cancelled(feedback)
             what = int(self.plan.what[number])
-            if self.basemap.retired[number] or what == UNCHANGED:
+            nowhere = row.geometry().isEmpty()  # no shift moves it
+            if self.basemap.retired[number] or nowhere or what == UNCHANGED:
                 self.outcome.updated.append(self._kept(row))
             elif what == RETIRED and delete:
                 self._delete(number, row)

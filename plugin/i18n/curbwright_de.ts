@@ -2364,6 +2364,10 @@
    <translation>„Ziel: Quelle; …“: welches Feld der Kanten welches Feld des Bestandslayers füllt. Leer gelassen, werden gleichnamige Felder verwendet.</translation>
   </message>
   <message>
+   <source>“{0}”, field “{1}”: lines without a value: {2}, which are called by their feature id; lines with the value of another one: {3}.</source>
+   <translation>„{0}“, Feld „{1}“: Linien ohne Wert: {2}, sie heißen nach ihrer Objekt-ID; Linien mit dem Wert einer anderen: {3}.</translation>
+  </message>
+  <message>
    <source>“{}” ({}) must be a number from {:g} to {:g}, but is {:g}.</source>
    <translation>„{}“ ({}) muss eine Zahl von {:g} bis {:g} sein, ist aber {:g}.</translation>
   </message>

@@ -184,3 +184,19 @@ def test_a_line_that_is_gone_meanwhile_leaves_all_as_it_was(stored):
     with pytest.raises(QgsProcessingException, match="as it was.*1 of its lines are gone"):
         apply_edits(stored.layer, edits, keep_open=False)
     assert stored.content() == before
+
+
+@pytest.mark.parametrize("open_in_project", [False, True])
+def test_what_was_deleted_comes_back_under_its_key(stored, open_in_project):
+    """Tables that refer to the line by its key still do. A key that is taken is not taken away."""
+    layer, before = stored.layer, stored.content()
+    row = QgsFeature(next(iter(layer.getFeatures())))
+    title = {"title": "as one", "fields": layer.fields()}
+    apply_edits(layer, LayerEdits(**title, deleted=[row.id()]), keep_open=False)
+    assert stored.content() != before
+    apply_edits(layer, LayerEdits(**title, returned=[row]), keep_open=open_in_project)
+    assert not open_in_project or layer.commitChanges(), layer.commitErrors()
+    if layer.primaryKeyAttributes():
+        assert stored.content() == before
+    apply_edits(layer, LayerEdits(**title, returned=[row]), keep_open=False)
+    assert layer.featureCount() == 3
