@@ -422,8 +422,16 @@ class Algorithm(Reports):
         self.result_group = self.origin
         project, application = context.project(), QCoreApplication.instance()
         if project is not None and QThread.currentThread() == application.thread():
-            self.result_group = free_name(project.layerTreeRoot(), self.origin)
+            self.result_group = self._free_group(project.layerTreeRoot())
         return super().prepareAlgorithm(parameters, context, feedback)
+
+    def _free_group(self, root):
+        """Name of the group of this run: that of its input, where no former run has it, else that
+        of the algorithm before it."""
+        if root.findGroup(self.origin) is None:
+            return self.origin
+        named = translate("Algorithm", "{}: {}").format(self.displayName(), self.origin)
+        return free_name(root, named)
 
     def _origin(self, parameters, context):
         """What the first input is called, or what that one was made of; empty without one."""

@@ -2336,6 +2336,10 @@
    <translation>{} aus {}</translation>
   </message>
   <message>
+   <source>{}: {}</source>
+   <translation>{}: {}</translation>
+  </message>
+  <message>
    <source>“Compare edges with existing linework”</source>
    <translation>„Kanten mit Bestandslinien vergleichen“</translation>
   </message>
@@ -7474,8 +7478,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Entscheidung: {}.</translation>
   </message>
   <message>
-   <source>Decisions are in {}, a temporary layer. To keep them, right-click it: Make Permanent…</source>
-   <translation>Die Entscheidungen stehen in {}, einem temporären Layer. Um sie zu behalten, mit der rechten Maustaste darauf klicken: Permanent machen…</translation>
+   <source>Decisions are in temporary layers, which end with the project: {}.</source>
+   <translation>Entscheidungen stehen in temporären Layern, die mit dem Projekt enden: {}.</translation>
   </message>
   <message>
    <source>Decisions are saved.</source>
@@ -7588,6 +7592,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
   <message>
    <source>How many times its limit the amount is: what puts unlike findings in one order.</source>
    <translation>Das Wievielfache seiner Grenze der Wert ist: So kommen ungleiche Befunde in eine Reihenfolge.</translation>
+  </message>
+  <message>
+   <source>It was a temporary layer.</source>
+   <translation>Es war ein temporärer Layer.</translation>
   </message>
   <message>
    <source>Kept epochs</source>
@@ -7934,6 +7942,14 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Zeit</translation>
   </message>
   <message>
+   <source>To decide, load it again.</source>
+   <translation>Um zu entscheiden, laden Sie ihn erneut.</translation>
+  </message>
+  <message>
+   <source>To keep decisions, right-click the temporary layer: Make Permanent…</source>
+   <translation>Um Entscheidungen zu behalten: temporären Layer rechts anklicken, Permanent machen…</translation>
+  </message>
+  <message>
    <source>Undecided</source>
    <translation>Nicht entschieden</translation>
   </message>
@@ -8226,8 +8242,8 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>„{}“ enthält keine zu prüfenden Kanten. Vorhanden: {}.</translation>
   </message>
   <message>
-   <source>“{}” is not in the project any more. To decide, load it again.</source>
-   <translation>„{}“ ist nicht mehr im Projekt. Den Layer neu laden, um zu entscheiden.</translation>
+   <source>“{}” is not in the project any more.</source>
+   <translation>„{}“ ist nicht mehr im Projekt.</translation>
   </message>
   <message>
    <source>“{}” is not there. Choose a folder that “{}” wrote its results to.</source>

@@ -279,13 +279,17 @@ class ReviewController(QObject):
             self.panel.set_decidable(self.session.review is not None)
             return
         names = ", ".join(self.session.sources[part][1] for part in missing)
-        text = tr("“{}” is not in the project any more. To decide, load it again.").format(names)
+        again = self.session.loadable(missing)
+        text = tr("“{}” is not in the project any more.").format(names) + " "
+        text += tr("To decide, load it again.") if again else tr("It was a temporary layer.")
         bar = self.panel.messages
-        item = bar.createMessage("", tr("“{}” was removed.").format(names))
+        shown = bar.fontMetrics().elidedText(names, Qt.TextElideMode.ElideMiddle, bar.width() // 2)
+        item = bar.createMessage("", tr("“{}” was removed.").format(shown))
         item.setToolTip(text)
-        button = QPushButton(tr("Load again"), item)
-        button.clicked.connect(lambda checked=False: self.session.load_again())
-        item.layout().addWidget(button)
+        if again:
+            button = QPushButton(tr("Load again"), item)
+            button.clicked.connect(lambda checked=False: self.session.load_again())
+            item.layout().addWidget(button)
         bar.pushWidget(item, Qgis.MessageLevel.Warning)
         if parts.LINES in missing:
             self.panel.set_decidable(False, text)
@@ -506,17 +510,26 @@ class ReviewController(QObject):
         if problems:
             return
         if passing:
-            text = tr(
-                "Decisions are in {}, a temporary layer. To keep them, right-click it: Make"
-                " Permanent…"
-            ).format(", ".join(quoted(name) for name in passing))
-            self.panel.messages.pushMessage("", text, Qgis.MessageLevel.Warning, 0)
+            self._say_temporary(passing)
         else:
             self.panel.messages.pushMessage(
                 "", tr("Decisions are saved."), Qgis.MessageLevel.Success, 3
             )
         if repaired:
             self.repairing.say_saved()
+
+    def _say_temporary(self, names):
+        """Say, as shortly as the panel needs it, that decisions stand in layers that go."""
+        bar = self.panel.messages
+        item = bar.createMessage(
+            "", tr("To keep decisions, right-click the temporary layer: Make Permanent…")
+        )
+        item.setToolTip(
+            tr("Decisions are in temporary layers, which end with the project: {}.").format(
+                ", ".join(quoted(name) for name in names)
+            )
+        )
+        bar.pushWidget(item, Qgis.MessageLevel.Warning)
 
     def ask_save(self, names):
         """Whether layers may be saved with the other edits that they hold."""

@@ -140,11 +140,20 @@ class Session(QObject):
 
     def _begin(self):
         for part in (*self.ids, *self.own):
-            layer = self.layer(part)
-            self.sources[part] = (layer.source(), layer.name(), layer.providerType())
+            self._remember(part)
         self._follow()
         self.layers_changed.emit()
         self.renew()
+
+    def _remember(self, part):
+        """Where a layer is to be loaded from, should it be removed."""
+        layer = self.layer(part)
+        self.sources[part] = (layer.source(), layer.name(), layer.providerType())
+
+    def _moved_elsewhere(self, part):
+        """The data of a layer stand elsewhere now, as after *Make Permanent*."""
+        self._remember(part)
+        self._renewal.start()
 
     def forget(self):
         """Leave the review: stop what runs, let go of all layers."""
@@ -183,17 +192,24 @@ class Session(QObject):
         """Parts that people decide on whose layer was removed."""
         return [part for part in parts.DECIDED if part in self.sources and self.layer(part) is None]
 
+    def loadable(self, some):
+        """Those of some parts that are stored; a temporary layer is gone for good."""
+        return [part for part in some if self.sources[part][2] != "memory"]
+
     def load_again(self):
         """Load layers that were removed from the project."""
-        for part in self.missing():
+        problems = []
+        for part in self.loadable(self.missing()):
             source, name, provider = self.sources[part]
             layer = QgsVectorLayer(source, name, provider)
-            if not layer.isValid() or provider == "memory":
-                self.failed.emit(tr("“{}” cannot be loaded again from {}.").format(name, source))
+            if not layer.isValid():
+                problems.append(tr("“{}” cannot be loaded again from {}.").format(name, source))
                 continue
             self.ids[part] = self.project.addMapLayer(layer).id()
         self._follow()
         self.layers_changed.emit()
+        for problem in problems:  # after what is said of layers that are still missing
+            self.failed.emit(problem)
         self.renew()
 
     # following the layers
@@ -210,7 +226,7 @@ class Session(QObject):
                 (layer.featureAdded, partial(self._added, part)),
                 (layer.geometryChanged, partial(self._moved, part)),
                 (layer.afterRollBack, self._renewal.start),
-                (layer.dataSourceChanged, self._renewal.start),
+                (layer.dataSourceChanged, partial(self._moved_elsewhere, part)),
                 (layer.afterCommitChanges, partial(self._committed, part)),
             ):
                 self._hear(layer, signal, slot)

@@ -129,7 +129,8 @@ def test_a_single_run_has_a_group_of_its_own_on_top(qgis_new_project):
     for _ in range(2):
         results = processing.runAndLoadResults("curbwright:reconstructedges", parameters)
     root = project.layerTreeRoot()
-    assert names(root)[:2] == ["Plumb, one a second (2)", "Plumb, one a second"]
+    again = "Reconstruct edges: Plumb, one a second"  # told from the first, and from other steps
+    assert names(root)[:2] == [again, "Plumb, one a second"]
     assert root.findGroup("mine").children() == []
     for group in root.children()[:2]:
         assert names(group) == [
@@ -146,7 +147,9 @@ def test_a_single_run_has_a_group_of_its_own_on_top(qgis_new_project):
         "curbwright:fitalignments", {"INPUT": edges, "OUTPUT": "memory:"}
     )
     assert project.mapLayer(made["OUTPUT"]).name() == "Alignments of Plumb, one a second"
-    assert names(root)[0] == "Plumb, one a second (3)"
+    assert names(root)[0] == "Fit tangents and arcs: Plumb, one a second"
+    processing.runAndLoadResults("curbwright:reconstructedges", parameters)
+    assert names(root)[0] == again + " (2)"
 
 
 def test_gaps_between_captures_are_not_drawn(qgis_app):

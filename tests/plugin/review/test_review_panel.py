@@ -11,11 +11,12 @@ from qgis.core import (
     QgsPointXY,
     QgsProcessingException,
     QgsProject,
+    QgsVectorFileWriter,
     QgsVectorLayer,
 )
 from qgis.PyQt.QtCore import QEvent, QPointF, Qt
 from qgis.PyQt.QtGui import QColor, QMouseEvent, QPalette
-from qgis.PyQt.QtWidgets import QApplication, QMessageBox
+from qgis.PyQt.QtWidgets import QApplication, QMessageBox, QPushButton
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
@@ -601,7 +602,36 @@ def test_a_layer_without_fields_for_decisions_gets_them(review, hand):
     assert layer.fields().lookupField("decision") < 0
     review.decide("accept")
     review.save()  # into a layer that QGIS forgets
-    assert "“mine”, a temporary layer" in review.panel.messages.currentItem().text()
+    assert "Make Permanent…" in review.panel.messages.currentItem().text()
+    assert "“mine”" in review.panel.messages.currentItem().toolTip()
+    QgsProject.instance().removeMapLayer(layer.id())
+    gone = review.panel.messages.currentItem()
+    assert gone.text() == "“mine” was removed." and "temporary" in gone.toolTip()
+    assert not gone.findChildren(QPushButton)  # nothing that could be loaded again
+
+
+def test_a_layer_made_permanent_can_be_loaded_again(opened, hand, tmp_path):
+    layer = opened.session.layer(parts.LINES)
+    options = QgsVectorFileWriter.SaveVectorOptions()
+    target = str(tmp_path / "kept.gpkg")
+    context = QgsProject.instance().transformContext()
+    done = QgsVectorFileWriter.writeAsVectorFormatV3(layer, target, context, options)
+    assert done[0] == QgsVectorFileWriter.WriterError.NoError
+    with hand.signals(opened.session.opened):
+        layer.setDataSource(target, layer.name(), "ogr")  # as the host does
+    QgsProject.instance().removeMapLayer(layer.id())
+    (button,) = opened.panel.messages.currentItem().findChildren(QPushButton)
+    with hand.signals(opened.session.opened):
+        button.click()
+    assert opened.session.layer(parts.LINES).source().startswith(target)
+
+
+def test_what_cannot_be_loaded_again_is_said(opened, hand):
+    _, name, provider = opened.session.sources[parts.LINES]
+    QgsProject.instance().removeMapLayer(opened.session.ids[parts.LINES])
+    opened.session.sources[parts.LINES] = "/missing/file.gpkg", name, provider
+    opened.session.load_again()
+    assert "cannot be loaded again from /missing/file.gpkg" in said_last(opened)
 
 
 def changes_of(layer_name, rows):
