@@ -547,8 +547,9 @@ def _gain(before, total, u, length, start, slope, covariance):
         - 2 * near * far * covariance[1]
         - far * far * covariance[2]
     )
-    return np.where(
-        rest > GRADE_BREAKS.near_zero * square, product * product / np.maximum(rest, 1e-300), 0.0
+    shown = rest > GRADE_BREAKS.near_zero * square
+    return np.divide(
+        product * product, np.maximum(rest, 1e-300), out=np.zeros_like(rest), where=shown
     )
 
 

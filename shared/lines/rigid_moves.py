@@ -116,8 +116,7 @@ def _solve(design, offset, weight, line, count):
             )
     value, vector = np.linalg.eigh(normal)
     shown = value > RIGID_MOVES.least_eigenvalue * value[:, -1:]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        inverse = np.where(shown & (value > 0), 1 / value, 0.0)
+    inverse = np.divide(1.0, value, out=np.zeros_like(value), where=shown & (value > 0))
     return np.einsum("nij,nj,nkj,nk->ni", vector, inverse, vector, right)
 
 

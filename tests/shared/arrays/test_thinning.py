@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.thinning import balance, farthest, thin
+from curbwright.shared.tuning import override
 
 
 def random_curves(seed, count=300, cuts=2):
@@ -65,9 +66,11 @@ def test_the_farthest_sample_is_found_however_far_off_it_is():
 
 @given(st.integers(0, 10_000), st.floats(0.001, 0.5))
 def test_every_vertex_is_needed_where_it_was_split(seed, tolerance):
-    # Douglas and Peucker 1973 as others have it: GEOS, through shapely.
+    # Douglas and Peucker 1973 as others have it: GEOS, through shapely. It knows no samples that
+    # count as equally far (seed 887, tolerance 0.5: 217 and 218, by 4e-7 of it).
     x, y, _, keep = random_curves(seed, cuts=0)
-    thinned = thin(x, y, np.full(len(x), np.nan), keep, sections_of(keep), tolerance, 1.0)
+    with override(THINNING__equal=1e-12):
+        thinned = thin(x, y, np.full(len(x), np.nan), keep, sections_of(keep), tolerance, 1.0)
     theirs = shapely.simplify(shapely.linestrings(x, y), tolerance, preserve_topology=False)
     assert_array_equal(np.column_stack([x, y])[thinned], shapely.get_coordinates(theirs))
 
