@@ -46,6 +46,7 @@ from .writing.update_rows import (
     UPDATE_FIELDS,
     Basemap,
     UpdateRows,
+    with_update_fields,
 )
 from .writing.update_words import UpdateWords
 
@@ -150,8 +151,8 @@ class UpdateBasemap(UpdateParameters):
                 )
             )
         basemap = self._read(existing, edges, parameters, context, feedback)
-        plan, compared = self._plan(basemap, edges, parameters, context, feedback)
         fields, lifecycle = self._fields(existing, parameters, context, feedback)
+        plan, compared = self._plan(basemap, edges, parameters, context, feedback)
         mapping = self._mapping(basemap, edges, parameters, context, feedback)
         rows = UpdateRows(basemap, plan, compared, fields, mapping, lifecycle)
         delete = self.parameterAsEnum(parameters, self.RETIRE, context) == DELETE
@@ -382,10 +383,7 @@ class UpdateBasemap(UpdateParameters):
     def _fields(self, existing, parameters, context, feedback):
         """The layer's own fields in their order, then those of the update; and which of them say
         since when and until when a line is valid."""
-        fields = existing.fields()
-        for definition in UPDATE_FIELDS:
-            if not own_name(fields, definition.name):
-                fields.append(definition.field())
+        fields = with_update_fields(existing.fields(), existing.sourceName())
         wish = self.parameterAsEnum(parameters, self.LIFECYCLE, context)
         if wish == LEAVE_LIFECYCLE:
             return fields, Lifecycle({})

@@ -3,12 +3,19 @@
 from dataclasses import dataclass, field
 
 import numpy as np
-from qgis.core import QgsFeature, QgsGeometry, QgsWkbTypes
+from qgis.core import (
+    QgsFeature,
+    QgsFields,
+    QgsGeometry,
+    QgsProcessingException,
+    QgsWkbTypes,
+)
 from qgis.PyQt.QtCore import QDateTime
 
 from ..host.feedback import raise_if_cancelled
-from ..host.fields import NewField, fields_of, is_null
+from ..host.fields import NewField, fields_of, is_null, kind
 from ..host.figures import translate
+from ..reading.lifecycle import as_field
 from .basemap import BasemapGeometry
 from .basemap_undo import undo_text
 from .edit_saving import own_name
@@ -43,6 +50,7 @@ HELD_FIELDS = (
     NewField("edge_id", "LongLong", "Feature id of the edge, NULL where there is none."),
     NewField("why", "QString", "What it waits for, or what speaks against it."),
 )
+AT, MOMENTS = ("updated_at",), ("date", "datetime")  # which field may be of which kinds as well
 MOMENT = "yyyy-MM-dd HH:mm 'UTC'"  # as `Algorithm.now` has it
 
 
@@ -79,6 +87,35 @@ def tr(text):
     return translate("UpdateRows", text)
 
 
+def with_update_fields(own, layer):
+    """The fields of a layer, then those of the update that it has not already.
+
+    Parameters
+    ----------
+    own : QgsFields
+    layer : str
+        What it is called.
+
+    Raises
+    ------
+    QgsProcessingException
+        Where it has one that takes no such value.
+    """
+    fields = QgsFields(own)
+    for definition in UPDATE_FIELDS:
+        name = own_name(fields, definition.name)
+        if not name:
+            fields.append(definition.field())
+        elif kind(fields.field(name)) not in ("text", *(MOMENTS if name in AT else ())):
+            raise QgsProcessingException(
+                tr(
+                    "Layer “{}”: its own field “{}” takes no text, which an update writes there."
+                    " Give it another name, or leave it out."
+                ).format(layer, name)
+            )
+    return fields
+
+
 class UpdateRows:
     """Makes the rows of a plan.
 
@@ -113,6 +150,8 @@ class UpdateRows:
         self.state, self.from_edges, self.at = (
             own_name(fields, definition.name) for definition in UPDATE_FIELDS
         )
+        if kind(fields.field(self.at)) in MOMENTS:  # the layer's own, as many basemaps have it
+            self.now = as_field(moment, fields.field(self.at))
         self.outcome, self.straightened = Outcome(), 0
 
     def build(self, delete, feedback):

@@ -295,6 +295,26 @@ def test_changes_that_do_not_fit_are_not_taken_back_in_silence(change):
         run("updatebasemap", {**given, "UPDATED": "memory:"}, log)
 
 
+def test_a_moment_of_a_change_of_the_layers_own_is_a_moment():
+    fields = (("name", "string"), ("updated_at", "datetime"))
+    existing = line_layer([straight(0.0)], fields=fields, values=[("kerb", "2020-01-02T03:04:05")])
+    made = update(existing, line_layer([straight(0.5)]))
+    at = next(made["UPDATED"].getFeatures())["updated_at"]
+    assert at.isValid() and at.date().year() > 2020
+    back = run(
+        "updatebasemap",
+        {"EXISTING": made["UPDATED"], "UNDO": made["CHANGES"], "UPDATED": "memory:"},
+    )
+    assert next(back["UPDATED"].getFeatures())["updated_at"].date().year() == 2020
+
+
+def test_a_field_that_takes_no_words_of_an_update_is_refused_by_name():
+    fields = (("name", "string"), ("update_edges", "integer"))
+    existing = line_layer([straight(0.0)], "basemap", fields=fields, values=[("kerb", 3)])
+    with pytest.raises(QgsProcessingException, match="“basemap”: its own field “update_edges”"):
+        update(existing, line_layer([straight(0.5)]))
+
+
 @pytest.mark.parametrize("empty", [None, ""])
 def test_a_fix_field_that_is_empty_counts_as_none(empty):
     layer = layer_of(
