@@ -23,7 +23,7 @@ def nearest_place(xyz, place):
 
 
 def shapes_of(parts):
-    """Lines in plan from their vertices.
+    """Lines in plan from their vertices; of a single vertex, a line without a length.
 
     Parameters
     ----------
@@ -34,4 +34,7 @@ def shapes_of(parts):
     -------
     ndarray of shapely LineString, shape (parts,)
     """
-    return np.array([shapely.LineString(xyz[:, :2]) for xyz in parts], dtype=object)
+    return np.array(
+        [shapely.LineString((xyz if len(xyz) > 1 else xyz[[0, 0]])[:, :2]) for xyz in parts],
+        dtype=object,
+    )

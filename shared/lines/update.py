@@ -154,9 +154,9 @@ def _settle(layers, decisions, settings, check_cancel):
 
 def _redrawn(layers, stretches, drawn, check_cancel):
     """The plan with what becomes of redrawn lines and their edges."""
-    start = SHIFTED if layers.shift.any() else UNCHANGED
+    there = np.diff(layers.first_part) > 0  # what has no place is not shifted
     plan = UpdatePlan(
-        what=np.full(layers.existing.count, start),
+        what=np.where(there & layers.shift.any(), SHIFTED, UNCHANGED),
         shift=layers.shift,
         adopted=np.zeros(layers.comparison.edges.count, bool),
     )
@@ -165,6 +165,8 @@ def _redrawn(layers, stretches, drawn, check_cancel):
         check_cancel()
         line = int(layers.existing.line[part])
         own = layers.parts_of(line)
+        if not layers.part_length[own].any():
+            continue  # it would be left with one vertex
         plan.parts[line] = [drawn.get(int(one), layers.old[one]) for one in own]
         along = stretches.take(rows_of.get(line, NO_ROWS))
         edges = layers.edges_along(along)

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from linelayers import line_layer, straight
+from linelayers import line_layer, straight, upright
 from osgeo import ogr
 from qgis.core import (
     QgsFeature,
@@ -293,6 +293,16 @@ def test_changes_that_do_not_fit_are_not_taken_back_in_silence(change):
         return
     with pytest.raises(QgsProcessingException, match="no change|row 1"):
         run("updatebasemap", {**given, "UPDATED": "memory:"}, log)
+
+
+def test_what_has_no_geometry_is_not_shifted_and_no_row_more_comes_back():
+    shapes = [straight(0.0), upright(0.0), straight(60.0), upright(60.0), None]
+    edges = line_layer([straight(0.5), upright(0.5), straight(60.5), upright(60.5)])
+    made, log = update(line_layer(shapes), edges, REMOVE_SHIFT=True), Log()
+    assert (made["SHIFTED"], made["UNCHANGED"]) == (4, 1)
+    given = {"EXISTING": made["UPDATED"], "UNDO": made["CHANGES"], "UPDATED": "memory:"}
+    assert run("updatebasemap", given, log)["UPDATED"].featureCount() == 5
+    assert not log.warnings
 
 
 def test_a_moment_of_a_change_of_the_layers_own_is_a_moment():

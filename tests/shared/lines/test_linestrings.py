@@ -11,6 +11,7 @@ def test_shapes_of_parts():
     parts = [np.array([[0, 0, 1.0], [3, 4, 1.0]]), np.array([[1, 1.0], [2, 1], [1, 1]])]
     assert [shape.length for shape in shapes_of(parts)] == [5, 2]
     assert shapes_of([]).shape == (0,)
+    assert shapes_of([np.array([[3.0, 4.0, 1.0]])])[0].length == 0  # the others are no numbers
 
 
 @pytest.mark.parametrize(

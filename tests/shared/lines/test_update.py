@@ -21,6 +21,12 @@ def test_a_line_that_moved_lies_where_the_edge_is():
     assert 1 not in found.parts
 
 
+def test_a_line_without_a_length_is_left_alone():
+    existing = layer(FRONT, [[60, 0], [60, 0], [60, 0]])
+    found = plan(existing, layer(dense(MOVED)))
+    assert names(found) == ["replaced", "unchanged"] and list(found.parts) == [0]
+
+
 def test_it_can_be_stopped_at_every_line():
     apart = [[[0, 20 * row], [60, 20 * row]] for row in range(12)]
     moved = [dense(np.array(one) + (0, 0.6)) for one in apart]
