@@ -8695,6 +8695,10 @@ Das Ergebnis hat Kartiergenauigkeit: keine Grenze, kein Bestandsnachweis, nicht 
  <context>
   <name>UpdateRows</name>
   <message>
+   <source>Layer “{}”: its own field “{}” takes no text, which an update writes there. Give it another name, or leave it out.</source>
+   <translation>Layer „{}“: Sein eigenes Feld „{}“ nimmt keinen Text auf, den eine Fortführung dort einträgt. Benennen Sie es um, oder lassen Sie es weg.</translation>
+  </message>
+  <message>
    <source>Lines with arcs that were redrawn: {}. They keep the arcs outside the redrawn stretch; inside it they have those of the edges, else short chords. All other lines keep their arcs.</source>
    <translation>Neu gezeichnete Linien mit Bögen: {}. Sie behalten die Bögen außerhalb des neu gezeichneten Abschnitts; darin haben sie die der Kanten, sonst kurze Sehnen. Alle anderen Linien behalten ihre Bögen.</translation>
   </message>
