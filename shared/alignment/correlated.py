@@ -69,12 +69,10 @@ def correlated_sigmas(chains, x, y, weight, noises):
         own, onward = _shared_sums(gradient, bounds, noise)
         onward[offsets[1:] - 1] = 0.0  # nor across the seam of a ring, one joint of many
         shared.append((own, onward))
-    return [
-        across(primitives, bounds, x, y, covariance)[1]
-        for covariance in covariances(
-            moments, primitives, smooth, offsets, chains.closed, [*map(np.stack, zip(*shared))]
-        )
-    ]
+    known = covariances(
+        moments, primitives, smooth, offsets, chains.closed, [*map(np.stack, zip(*shared))]
+    )
+    return across(primitives, bounds, x, y, known)[1]
 
 
 def _explaining(chains):

@@ -1,7 +1,7 @@
 """Fit chains of tangents, arcs and joints to runs: search, local search, reweighting, result."""
 
 from dataclasses import dataclass, replace
-from typing import Optional
+from typing import Optional, Union
 
 import numpy as np
 
@@ -33,7 +33,13 @@ from .chain import (
 from .fitted_chains import Chains
 from .moments import Moments
 from .moves import improve
-from .outlier_rejection import RejectionEvidence, outlying, reject_outliers, unconfirmed_ends
+from .outlier_rejection import (
+    AskedMask,
+    RejectionEvidence,
+    outlying,
+    reject_outliers,
+    unconfirmed_ends,
+)
 from .search import fit_elements, project
 
 
@@ -45,7 +51,7 @@ class FitOptions:
     ----------
     min_radius, max_radius : float, optional
         Of arcs, metres; by default those of `tuning.SEARCH`.
-    may_reject : ndarray of bool, shape (m,), optional
+    may_reject : ndarray of bool, shape (m,), or AskedMask, optional
         Positions that may be rejected as outliers; by default none.
     variance_factor : ndarray of float, shape (m,), optional
         Factor on the variance of positions during the search; afterwards their residuals decide.
@@ -57,15 +63,18 @@ class FitOptions:
         none.
     asked : AskedElements, optional
         Elements and joints that a person asked for.
+    sigmas : bool
+        Whether uncertainties are wanted; else `sigma` and `radius_sigma` of the chains are NaN.
     """
 
     min_radius: Optional[float] = None
     max_radius: Optional[float] = None
-    may_reject: Optional[np.ndarray] = None
+    may_reject: Union[np.ndarray, AskedMask, None] = None
     variance_factor: Optional[np.ndarray] = None
     height_llr: Optional[np.ndarray] = None
     spare_short: Optional[np.ndarray] = None
     asked: Optional[AskedElements] = None
+    sigmas: bool = True
 
     @property
     def radii(self):
@@ -104,8 +113,9 @@ class _Problem:
     base: np.ndarray
     radii: tuple
     evidence: RejectionEvidence  # None if no position may be rejected
-    may_drop: np.ndarray  # positions that short elements may lose
+    may_drop: Union[np.ndarray, AskedMask, None]  # positions that short elements may lose
     asked: AskedElements  # None if nothing is asked for
+    sigmas: bool  # whether uncertainties are wanted
 
     @classmethod
     def of(cls, x, y, variance, offsets, closed, options):
@@ -133,6 +143,7 @@ class _Problem:
             evidence=evidence,
             may_drop=may_drop,
             asked=options.asked,
+            sigmas=options.sigmas,
         )
 
     def pieces(self):
@@ -276,7 +287,8 @@ def _reject_by_chains(problem, candidate, weight, residual):
     run = group_index(problem.offsets)
     changed = np.zeros(len(problem.offsets) - 1, bool)
     counted = np.where(weight > 0, residual, 0.0)
-    far = outlying(counted, evidence.sigma, run, candidate.bounds) & evidence.may_reject
+    far = outlying(counted, evidence.sigma, run, candidate.bounds)
+    far[far] = evidence.may_reject[np.flatnonzero(far)]
     ends, empty = unconfirmed_ends(candidate, x, y, weight, evidence)
     if not (far.any() or ends.any()):
         return candidate, weight, changed
@@ -491,8 +503,8 @@ def _ends(candidate, extents):
     return start, end, smooth
 
 
-def across(primitives, bounds, x, y, covariance):
-    """Distances of positions from their elements, and the uncertainty of the elements there.
+def across(primitives, bounds, x, y, spreads):
+    """Distances of positions from their elements, and uncertainties of the elements there.
 
     Parameters
     ----------
@@ -501,28 +513,31 @@ def across(primitives, bounds, x, y, covariance):
         Positions of each element.
     x, y : ndarray of float, shape (m,)
         Metres.
-    covariance : ndarray of float, shape (elements, 3, 3)
-        Of shift, turn and curvature. The derivatives of an element's place across are the cosine of
-        the turn up to there, the distance along the tangent, and half the squared distance.
+    spreads : sequence of ndarray of float, shape (elements, 3, 3)
+        Covariances of shift, turn and curvature. The derivatives of an element's place across are
+        the cosine of the turn up to there, the distance along the tangent, and half the squared
+        distance.
 
     Returns
     -------
-    signed, sigma : ndarray of float, shape (m,)
-        Distance, + to the left, and 1-sigma of the element across; metres.
+    signed : ndarray of float, shape (m,)
+        Distance, + to the left; metres.
+    sigmas : list of ndarray of float, shape (m,)
+        1-sigma of the element across by each of the `spreads`; metres.
     """
     owner = group_index(bounds)
     signed, vx, vy = primitives.distance_and_direction(x, y, owner)
+    if not len(spreads):
+        return signed, []
     ux, uy = primitives.ux.take(owner), primitives.uy.take(owner)
     dx, dy = x + signed * vy - primitives.x.take(owner), y - signed * vx - primitives.y.take(owner)
     lever = ux * vx + uy * vy, ux * dx + uy * dy, (dx * dx + dy * dy) / 2
-    square = sum(
-        (
-            lever[i] * lever[j] * ((1 + (i != j)) * covariance[:, i, j]).take(owner)
-            for i, j in PAIRS
-        ),
-        np.zeros(len(x)),
-    )
-    return signed, np.sqrt(np.maximum(square, 0.0))
+    squares = np.zeros((len(spreads), len(x)))
+    for i, j in PAIRS:
+        both = lever[i] * lever[j]
+        for square, covariance in zip(squares, spreads):
+            square += both * ((1 + (i != j)) * covariance[:, i, j]).take(owner)
+    return signed, [np.sqrt(np.maximum(square, 0.0)) for square in squares]
 
 
 def _finish(problem, candidate, weight, free):
@@ -531,15 +546,10 @@ def _finish(problem, candidate, weight, free):
     x, y = problem.x, problem.y
     extents = _extents(candidate, x, y, weight)
     start, end, smooth = _ends(candidate, extents)
-    covariance = covariances(
-        Moments.of(x, y, weight, candidate.bounds),
-        candidate.primitives,
-        candidate.smooth,
-        candidate.offsets,
-        candidate.closed,
-    )
-    signed, sigma = across(candidate.primitives, candidate.bounds, x, y, covariance)
-    columns = _with_links(candidate, extents, (start, end, smooth), covariance, free)
+    known = [_covariance(candidate, x, y, weight)] if problem.sigmas else []
+    signed, sigma = across(candidate.primitives, candidate.bounds, x, y, known)
+    variance = known[0][:, 2, 2] if known else np.full(len(candidate), np.nan)
+    columns = _with_links(candidate, extents, (start, end, smooth), variance, free)
     run = columns.pop("run")
     here = problem.base[run]
     for name in ("start", "end"):
@@ -557,15 +567,24 @@ def _finish(problem, candidate, weight, free):
         closed=candidate.closed,
         chainage=running_max(before[place][owner] + within, candidate.bounds[candidate.offsets]),
         residual=-signed,
-        sigma=sigma,
+        sigma=sigma[0] if known else np.full(len(x), np.nan),
         outlier=weight == 0,
         feet=np.zeros((len(x), 2)),
     )
 
 
-def _with_links(candidate, extents, ends, covariance, free):
+def _covariance(candidate, x, y, weight):
+    """Covariance of the unknowns of each element, (elements, 3, 3)."""
+    moments = Moments.of(x, y, weight, candidate.bounds)
+    return covariances(
+        moments, candidate.primitives, candidate.smooth, candidate.offsets, candidate.closed
+    )
+
+
+def _with_links(candidate, extents, ends, variance, free):
     """Columns of `Chains` for the elements and for the straight links between those that do not
-    meet; and `run` of each row, and `place`, the row of each element."""
+    meet; and `run` of each row, and `place`, the row of each element. `variance`, (elements,): of
+    curvatures."""
     start, end, smooth = ends
     primitives, arc, count = candidate.primitives, candidate.arc, len(candidate)
     gap = np.flatnonzero(~extents.met)
@@ -580,7 +599,7 @@ def _with_links(candidate, extents, ends, covariance, free):
     way = way / np.maximum(span, 1e-12)[:, None]
     none = np.zeros(len(gap))
     radius = np.where(arc, 1 / np.where(arc, np.abs(primitives.curvature), 1.0), np.inf)
-    spread = np.sqrt(np.maximum(covariance[:, 2, 2], 0.0)) * np.where(arc, radius, 0.0) ** 2
+    spread = np.sqrt(np.maximum(variance, 0.0)) * np.where(arc, radius, 0.0) ** 2
     cx, cy = primitives.centre
     run = group_index(candidate.offsets)
     place = np.empty(len(order), np.int64)

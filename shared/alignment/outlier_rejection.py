@@ -1,7 +1,9 @@
 """Outliers of the aim that fitted chains reveal: positions that cost elements of their own, or lie
 far off the chain."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Union
 
 import numpy as np
 
@@ -12,15 +14,52 @@ from .proposals import Conditions, Context, Trial, find_replacements, put_in, wo
 
 
 @dataclass(frozen=True)
+class AskedMask:
+    """A mask of positions that is worked out where it is asked for: chains ask about few.
+
+    Attributes
+    ----------
+    possible : ndarray of bool, shape (m,)
+        Positions that may be in it.
+    ask : callable
+        Called with numbers of possible positions, ndarray of int, shape (q,): whether they are
+        (mask), each by itself.
+    first : int
+        Number that the first position has in these calls.
+    """
+
+    possible: np.ndarray
+    ask: Callable
+    first: int = 0
+
+    def __getitem__(self, places):
+        """The mask at some positions, shape (q,), or the part of it that a slice gives."""
+        if isinstance(places, slice):
+            return AskedMask(self.possible[places], self.ask, self.first + places.start)
+        out = self.possible[places]
+        if out.any():
+            out[out] = self.ask(self.first + places[out])
+        return out
+
+    def __and__(self, mask):
+        """The same, limited to a mask of shape (m,)."""
+        return AskedMask(self.possible & mask, self.ask, self.first)
+
+    def any(self):
+        """Whether any position may be in it."""
+        return self.possible.any()
+
+
+@dataclass(frozen=True)
 class RejectionEvidence:
     """What is known of positions that may be outliers; arrays of shape (m,).
 
-    `sigma`: 1-sigma across, m; `may_reject`: positions that may be rejected (mask); `height_llr`:
-    evidence of heights for an outlier, twice a log-likelihood ratio, squared sigmas.
+    `sigma`: 1-sigma across, m; `may_reject`: positions that may be rejected (mask, or `AskedMask`);
+    `height_llr`: evidence of heights for an outlier, twice a log-likelihood ratio, squared sigmas.
     """
 
     sigma: np.ndarray
-    may_reject: np.ndarray
+    may_reject: Union[np.ndarray, AskedMask]
     height_llr: np.ndarray
 
 
@@ -72,7 +111,7 @@ def drop_short_element(context, may_reject):
     Parameters
     ----------
     context : Context
-    may_reject : ndarray of bool, shape (m,)
+    may_reject : ndarray of bool, shape (m,), or AskedMask
 
     Yields
     ------
@@ -100,7 +139,7 @@ def drop_one_of_two(context, may_reject):
     Parameters
     ----------
     context : Context
-    may_reject : ndarray of bool, shape (m,)
+    may_reject : ndarray of bool, shape (m,), or AskedMask
 
     Yields
     ------
@@ -127,7 +166,7 @@ def drop_at_corner_of_arc(context, may_reject):
     Parameters
     ----------
     context : Context
-    may_reject : ndarray of bool, shape (m,)
+    may_reject : ndarray of bool, shape (m,), or AskedMask
 
     Yields
     ------
@@ -142,7 +181,8 @@ def drop_at_corner_of_arc(context, may_reject):
         & (np.minimum(number[1:], number[:-1]) > 2)
     )
     for at in (bounds[joint + 1] - 1, bounds[joint + 1]):
-        some, at = joint[may_reject[at]], at[may_reject[at]]
+        may = may_reject[at]
+        some, at = joint[may], at[may]
         for k in (0, 1):
             kinds = [arc[some], arc[some + 1]]
             yield Trial(some, 2, [bounds[some], at + k], kinds, drop=[at])
@@ -155,7 +195,7 @@ def drop_at_end(context, may_reject):
     Parameters
     ----------
     context : Context
-    may_reject : ndarray of bool, shape (m,)
+    may_reject : ndarray of bool, shape (m,), or AskedMask
 
     Yields
     ------
@@ -171,7 +211,8 @@ def drop_at_end(context, may_reject):
         short = (number[end] <= LOCAL_SEARCH.shared) & (number[end] > 2)
         end = end[arc[end] & ~smooth[end + joint] & short]
         rim = bounds[end] if at == 0 else bounds[end + 1] - 1
-        end, rim = end[may_reject[rim]], rim[may_reject[rim]]
+        may = may_reject[rim]
+        end, rim = end[may], rim[may]
         for kind in (False, True):
             yield Trial(end, 1, [bounds[end]], [kind], drop=[rim])
 
@@ -271,7 +312,9 @@ def unconfirmed_ends(candidate, x, y, weight, evidence):
         )
         alone = (np.bincount(owner, off & (weight[index] > 0), len(end)) <= 1) | apart[end]
         alone |= np.bincount(owner, off * llr[index], len(end)) > HEIGHT_EVIDENCE.telling
-        alone &= np.bincount(owner, off & ~evidence.may_reject[index], len(end)) == 0
+        off_alone = off & alone[owner]
+        off_alone[off_alone] = ~evidence.may_reject[index[off_alone]]
+        alone &= np.bincount(owner, off_alone, len(end)) == 0
         empty[end[alone]] = True
         drop[index[off & alone[owner]]] = True
     return drop, empty

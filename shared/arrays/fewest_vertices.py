@@ -5,7 +5,7 @@ import numpy as np
 from ..tuning import THINNING
 from .plane import distance
 from .ragged import group_index, offsets_of, ranges
-from .thinning import farthest, thin
+from .thinning import farthest, thin, without_needless
 
 _VERTEX = 1 << 16  # exact: costs are whole numbers, so that rounding decides no tie
 _NEVER = 1 << 29  # exact: more than any way costs
@@ -48,7 +48,8 @@ def fewest(x, y, z, keep, sections, tolerance, up_tolerance):
     if not len(sections):
         return keep.copy()
     fine = THINNING.fine
-    tried = np.flatnonzero(thin(x, y, z, keep, sections, fine * tolerance, fine * up_tolerance))
+    finely = fine * tolerance, fine * up_tolerance
+    tried = np.flatnonzero(without_needless(x, y, z, keep, sections, *finely))
     pieces = _cut(np.searchsorted(tried, sections))
     chosen = keep[tried]
     chosen[pieces] = True

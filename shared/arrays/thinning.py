@@ -4,7 +4,14 @@ import numpy as np
 
 from ..tuning import THINNING
 from .plane import distance
-from .ragged import first_of_each, group_index, offsets_of, ranges
+from .ragged import (
+    first_of_each,
+    group_index,
+    offsets_from_starts,
+    offsets_of,
+    place_in_group,
+    ranges,
+)
 
 
 def thin(x, y, z, keep, sections, tolerance, up_tolerance):
@@ -44,6 +51,60 @@ def thin(x, y, z, keep, sections, tolerance, up_tolerance):
         halves[1::2, 0], halves[1::2, 1] = middle, active[:, 1]
         active = halves[halves[:, 1] - halves[:, 0] > 1]
     return keep
+
+
+def without_needless(x, y, z, keep, sections, tolerance, up_tolerance):
+    """Leave out samples that hardly lie off the line through those that stay.
+
+    Quicker than `thin` where few samples go, but of samples on an arc it keeps up to twice as many.
+
+    Parameters
+    ----------
+    x, y, z, keep, sections, tolerance, up_tolerance
+        As in `thin`.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Samples that stay, with all those to keep.
+
+    Notes
+    -----
+    Of samples beside each other that may go, every other one goes, until none may. Each adds its
+    distance from the chord between its neighbours to what the samples that went before may lie off.
+    """
+    asked = ranges(sections[:, 0] + 1, sections[:, 1] - sections[:, 0] - 1)
+    asked = asked[~keep[asked]]
+    out = keep.copy()
+    out[asked] = True
+    before, after = np.arange(len(x)) - 1, np.arange(len(x)) + 1
+    off = np.zeros(len(x))  # of samples that went, from the chord after each sample, in tolerances
+    while len(asked):
+        a, b = before[asked], after[asked]
+        beside = _off_chords(x, y, z, (a, asked, b), (tolerance, up_tolerance))
+        beside += np.maximum(off[a], off[asked])
+        may = beside < 1
+        some = asked[may]
+        starts = np.append(True, after[some[:-1]] != some[1:])[: len(some)]
+        drop = place_in_group(offsets_from_starts(starts)) % 2 == 0
+        gone = some[drop]
+        out[gone] = False
+        a, b = before[gone], after[gone]
+        after[a], before[b], off[a] = b, a, beside[may][drop]
+        again = np.zeros(len(x), bool)
+        again[a] = again[b] = again[some[~drop]] = True
+        asked = np.flatnonzero(again & ~keep)
+    return out
+
+
+def _off_chords(x, y, z, samples, tolerances):
+    """Distances of samples from the chord between two others, in tolerances; `samples`: the one
+    before each, itself and the one after it."""
+    a, k, b = samples
+    dx, dy, px, py = x[b] - x[a], y[b] - y[a], x[k] - x[a], y[k] - y[a]
+    share = np.clip((px * dx + py * dy) / np.maximum(dx * dx + dy * dy, 1e-24), 0.0, 1.0)
+    away = distance(px - share * dx, py - share * dy) / tolerances[0]
+    return np.fmax(away, np.abs(z[k] - z[a] - share * (z[b] - z[a])) / tolerances[1])
 
 
 def farthest(x, y, z, chords, tolerance, up_tolerance, ends=None):

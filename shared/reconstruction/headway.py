@@ -77,6 +77,16 @@ def _sums(values, first, last):
     return group_sum(values[ranges(first, number)], offsets_of(number))
 
 
+def _walked(positions, first, last):
+    """Way from position to position, from `first` to `last`, metres, shape (q,)."""
+    x, y, number = positions.x, positions.y, last - first
+    if number.sum() > len(x):  # asked of many
+        return _sums(distance(np.diff(x), np.diff(y)), first, last - 1)
+    step = ranges(first, number)
+    way = distance(x[step + 1] - x[step], y[step + 1] - y[step])
+    return group_sum(way, offsets_of(number))
+
+
 def stretches(mask, group):
     """Stretches of consecutive places in a mask.
 
@@ -239,8 +249,7 @@ def _haste(positions, stream, offsets, first, last, starts, ends):
     steps = high - low
     interval = stream.interval[capture]
     known = np.isfinite(pace) & (pace > 0) & (time > 0) & (time < HEADWAY.late * steps * interval)
-    step = distance(np.diff(positions.x), np.diff(positions.y))
-    ratio = _sums(step, low, high - 1) / np.where(known, pace * time, 1.0)
+    ratio = _walked(positions, low, high) / np.where(known, pace * time, 1.0)
     hasty = known & (ratio > 1)
     out[hasty] = 2 * (_log_density(1.0) - _log_density(ratio[hasty]))
     return out
@@ -317,5 +326,4 @@ def _ways(positions, before, after, offsets):
             dx, dy = x[there] - x[here], y[there] - y[here]
             way += (np.abs(ux * dx + uy * dy) + np.abs(ux * dy - uy * dx)) / length
         ways.append(way)
-    steps = distance(np.diff(x), np.diff(y))
-    return straight, _sums(steps, before, after - 1), np.minimum(*ways)
+    return straight, _walked(positions, before, after), np.minimum(*ways)

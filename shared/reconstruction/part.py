@@ -1,12 +1,14 @@
 """The work on one part of the epoch table: from epochs of some captures to edges, step by step."""
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from ..alignment.fit import FitOptions, fit_chains, ring_start
 from ..alignment.fitted_chains import Chains
 from ..alignment.mean_feet import with_mean_feet
+from ..alignment.outlier_rejection import AskedMask
 from ..alignment.search import fit_elements, project
 from ..arrays.plane import steps
 from ..arrays.ragged import (
@@ -334,12 +336,14 @@ def _chains_of(runs, work, progress):
     """Runs without the outliers that their chains reject, and these chains."""
     positions, offsets = runs.positions, runs.offsets
     may_reject = may_leave_out(positions, work.stream, offsets)
-    spare_short = None
-    if work.settings.keeps_doubtful:
-        may_reject &= _off_by_times(runs, work.stream) & ~work.vouched_for(positions)
-        spare_short = ~_sure_of_slips(positions, work.stream)
     if work.repairs:
         may_reject &= ~work.repairs.held(positions)
+    spare_short = None
+    if work.settings.keeps_doubtful:
+        may_reject &= ~work.vouched_for(positions)
+        # evidence of times takes its time, and chains want to reject few positions
+        may_reject = AskedMask(may_reject, partial(_off_by_times, runs, work.stream))
+        spare_short = ~_sure_of_slips(positions, work.stream)
     chains = fit_chains(
         positions.x,
         positions.y,
@@ -352,6 +356,7 @@ def _chains_of(runs, work, progress):
             height_llr=positions.height_llr,
             spare_short=spare_short,
             asked=work.repairs.asked(positions, offsets) if work.repairs else None,
+            sigmas=False,  # those of correlated noise follow
         ),
         progress,
     )
@@ -427,11 +432,10 @@ def _telling_of_slips(positions, stream):
     return stream.slips[positions.capture] > HEADWAY.telling
 
 
-def _off_by_times(runs, stream):
-    """Positions (mask) with clear evidence of times and heights for a gross error, each taken
-    alone."""
-    place = np.arange(len(runs.positions))
-    return evidence_in_layer(runs.positions, stream, runs.offsets, place, place) > HEADWAY.clear
+def _off_by_times(runs, stream, places):
+    """Which of the positions `places` have clear evidence of times and heights for a gross error,
+    each taken alone (mask)."""
+    return evidence_in_layer(runs.positions, stream, runs.offsets, places, places) > HEADWAY.clear
 
 
 def _contradicted(runs, drop, stream):

@@ -314,6 +314,18 @@ def test_less_noise_makes_surer():
 # ------------------------------------------------------------------------------------------------
 
 
+def test_without_uncertainties_all_else_is_the_same():
+    x, y, variance, offsets = runs([parts for parts, _ in OPEN.values()], SIGMA, 1)
+    with_sigmas = fit_chains(x, y, variance, offsets)
+    without = fit_chains(x, y, variance, offsets, options=FitOptions(sigmas=False))
+    for column in dataclasses.fields(with_sigmas):
+        one, other = (getattr(chains, column.name) for chains in (with_sigmas, without))
+        if column.name in ("sigma", "radius_sigma"):
+            assert np.isfinite(one).any() and np.isnan(other).all()
+        else:
+            assert_array_equal(one, other)
+
+
 def fit(x, y, offsets=None, **options):
     x, y = np.asarray(x, float), np.asarray(y, float)
     offsets = np.array([0, len(x)]) if offsets is None else np.asarray(offsets)

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
 from curbwright.shared.alignment.fit import FitOptions, fit_chains
-from curbwright.shared.alignment.outlier_rejection import outlying
-from curbwright.shared.tuning import REJECTION
+from curbwright.shared.alignment.outlier_rejection import AskedMask, outlying
+from curbwright.shared.tuning import REJECTION, override
 
 
 def test_a_slip_is_left_out_where_it_may_be():
@@ -28,6 +28,26 @@ def test_a_slip_is_left_out_where_it_may_be():
     never = np.ones(len(x), bool)
     never[10] = False
     assert not fit_chains(x, y, variance, offsets, options=FitOptions(may_reject=never)).outlier[10]
+
+
+def test_only_what_chains_would_reject_is_asked_for():
+    parts = [OPEN["block"][0], OPEN["block"][0]]
+    x, y, variance, offsets = runs(parts, SIGMA, 1)
+    places = [10, offsets[1] + 10]
+    y[places] += 0.6
+    asked = []
+
+    def first_only(some):
+        asked.extend(some.tolist())
+        return some < offsets[1]
+
+    for together in (1 << 20, 20):  # in one call, and each run in its own
+        asked.clear()
+        mask = AskedMask(np.arange(len(x)) != 12, first_only)
+        with override(FIT__together=together):
+            chains = fit_chains(x, y, variance, offsets, options=FitOptions(may_reject=mask))
+        assert np.flatnonzero(chains.outlier).tolist() == places[:1]
+        assert set(places) <= set(asked) and 12 not in asked and len(set(asked)) < 12
 
 
 @given(st.integers(0, 10**6), st.floats(0.5, 9.0))

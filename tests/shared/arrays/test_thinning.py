@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.arrays.thinning import balance, farthest, thin
+from curbwright.shared.arrays.thinning import balance, farthest, thin, without_needless
 from curbwright.shared.tuning import override
 
 
@@ -83,6 +83,31 @@ def test_sections_at_once_equal_each_alone():
     whole = thin(x, y, z, keep, sections, 0.02, 0.03)
     for part, first, last in zip(parts, offsets[:-1], offsets[1:]):
         assert_array_equal(whole[first:last], thin(*part, sections_of(part[3]), 0.02, 0.03))
+
+
+@given(st.integers(0, 10_000), st.floats(0.001, 0.5), st.floats(0.001, 0.5))
+def test_needless_samples_lie_on_the_line_through_the_rest(seed, tolerance, up_tolerance):
+    x, y, z, keep = random_curves(seed)
+    left = without_needless(x, y, z, keep, sections_of(keep), tolerance, up_tolerance)
+    assert left[keep].all()
+    plan, up = distances(x, y, z, np.flatnonzero(left))
+    assert plan <= tolerance * (1 + 1e-9)
+    assert up <= 2 * up_tolerance * (1 + 1e-9)  # a foot moves along a slope by what a line is off
+    # and of a straight line nothing is left but what must stay
+    line = np.linspace(0, 1, len(x))
+    left = without_needless(line, line, line, keep, sections_of(keep), tolerance, up_tolerance)
+    assert_array_equal(left, keep)
+
+
+def test_needless_samples_of_sections_at_once_are_those_of_each_alone():
+    parts = [random_curves(seed, count) for seed, count in ((1, 50), (2, 3), (3, 200), (4, 80))]
+    x, y, z, keep = (np.concatenate(columns) for columns in zip(*parts))
+    offsets = np.concatenate([[0], np.cumsum([len(part[0]) for part in parts])])
+    sections = np.concatenate([sections_of(part[3]) + first for part, first in zip(parts, offsets)])
+    whole = without_needless(x, y, z, keep, sections, 0.02, 0.03)
+    for part, first, last in zip(parts, offsets[:-1], offsets[1:]):
+        alone = without_needless(*part, sections_of(part[3]), 0.02, 0.03)
+        assert_array_equal(whole[first:last], alone)
 
 
 def test_input_is_left_alone():
