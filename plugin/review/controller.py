@@ -7,39 +7,33 @@ from qgis.core import (
     Qgis,
     QgsGeometry,
     QgsProcessingException,
-    QgsProcessingFeedback,
     QgsProject,
     QgsSettings,
-    QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QObject, QRectF, Qt, QTimer
-from qgis.PyQt.QtGui import QColor, QPainter, QPalette
+from qgis.PyQt.QtCore import QObject, Qt, QTimer
 from qgis.PyQt.QtWidgets import QDockWidget, QFileDialog, QMessageBox, QPushButton
 
 from ...algorithms.host.quotes import quoted
 from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
-from ...algorithms.review.repairing import run_settings
 from ...shared.review.worklist import Kind
-from ..open_dialogue import open_dialogue
 from . import tasks
-from .changes_view import ChangesView, read_changes
 from .choose_layers import ChooseLayers, guesses
-from .map_link import ChooseTool, MapLink
+from .evidence_print import draw_print
+from .map_choice import MapChoice
+from .map_link import MapLink
 from .panel import ReviewPanel
 from .repairing import Repairing
 from .session import Session
+from .updating import Updating
 from .words import reason, tr
 
 FOLDER = "curbwright/review/folder"  # setting: where results were opened last
-MOST_SHOWN = 3000  # changes shown on the map at once
 LOOK = 60  # ms that a line must be chosen for before its evidence is read
 WIDTH = 430  # pixels of the dock at 96 dpi, to begin with
 HEIGHT = 520  # pixels at 96 dpi below which list and plot are too low to work with
 BESIDE = (Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea)
 TITLE = "Curbwright"
-# of the comparison that was looked at: its update must judge alike
-AS_COMPARED = "MAX_OFFSET", "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT", "AREA", "REACH"
 
 
 class ReviewController(QObject):
@@ -56,16 +50,14 @@ class ReviewController(QObject):
         self.panel = ReviewPanel(iface.mainWindow())
         self.session = Session(QgsProject.instance(), self)
         self.map = MapLink(iface.mapCanvas(), self)
-        self.pick = ChooseTool(iface.mapCanvas(), self._shown_layers)
-        self.changes = ChangesView(self.panel.commands["update"], self.panel)
+        self.choice = MapChoice(iface.mapCanvas(), self.session, self.panel.commands["pick"], self)
         self.repairing = Repairing(self)
         self.panel.add_repairs(self.repairing.bar, self.repairing.list)
-        self.panel.tabs.addTab(self.changes, tr("Update"))
+        self.updating = Updating(self)
         self._settle = QTimer(self)
         self._settle.setSingleShot(True)
         self._settle.setInterval(LOOK)
         self._settle.timeout.connect(self.read_evidence)
-        self._reading_changes = None  # work under way
         self._was_closed = False
         self._connect()
         iface.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.panel)
@@ -88,13 +80,12 @@ class ReviewController(QObject):
             ("redo", partial(self.undo, False)),
             ("save", self.save),
             ("print", self.ask_print),
-            ("update", self.update_linework),
+            ("update", self.updating.begin),
             ("list", panel.list.table.setFocus),
             ("evidence", self._to_evidence),
         ):
             panel.commands[name].triggered.connect(lambda checked=False, call=slot: call())
         panel.commands["follow"].toggled.connect(self._follow)
-        panel.commands["pick"].toggled.connect(self._pick)
         panel.decided.connect(self.decide)
         panel.remarked.connect(self.remark)
         panel.list.current.connect(self.look_at)
@@ -102,11 +93,7 @@ class ReviewController(QObject):
         panel.plot.chosen.connect(panel.choose_epoch)
         panel.epochs.selectionModel().currentRowChanged.connect(self._epoch)
         self.map.pointed.connect(panel.plot.set_cursor)
-        self.pick.chosen.connect(self._picked)
-        self.pick.deactivated.connect(lambda: panel.commands["pick"].setChecked(False))
-        self.changes.chosen.connect(self._show_change)
-        self.changes.faded.connect(self.map.fade)
-        panel.tabs.currentChanged.connect(lambda place: self._show_change(self.changes.change()))
+        self.choice.chosen.connect(partial(panel.list.look_at, reveal=True))
         session.opened.connect(self._opened)
         session.failed.connect(self.say_problem)
         session.changed.connect(self._changed)
@@ -215,7 +202,7 @@ class ReviewController(QObject):
     def forget(self):
         """Leave the review: the project was closed."""
         self._settle.stop()
-        self._drop_changes()
+        self.updating.forget()
         self.repairing.forget()
         self.session.forget()
         self.panel.list.set_review(None)
@@ -224,7 +211,6 @@ class ReviewController(QObject):
         self.panel.messages.clearWidgets()
         self.panel.set_open(False)
         self._clear_map()
-        self.changes.set_changes([])
 
     def _closed(self):
         self._was_closed = True
@@ -249,13 +235,11 @@ class ReviewController(QObject):
         self.forget()
         tasks.end()
         self.session.project.cleared.disconnect(self.forget)
-        self._follow_selection(False)
-        self.iface.mapCanvas().unsetMapTool(self.pick)
+        self.choice.close()
         self.session.close()
         self.map.close()
         self.iface.removeDockWidget(self.panel)
         self.panel.deleteLater()
-        self.pick.deleteLater()
         self.deleteLater()
 
     # the list
@@ -268,13 +252,13 @@ class ReviewController(QObject):
         if self.panel.list.row() < 0:
             self.look_at(-1)
         self._layers_changed()
-        self._read_changes()
+        self.updating.read()
 
     def _layers_changed(self):
         """Say which layers are gone, and take in those that are there."""
         missing = self.session.missing()
         self.panel.messages.clearWidgets()
-        self._follow_selection(True)
+        self.choice.follow()
         if not missing:
             self.panel.set_decidable(self.session.review is not None)
             return
@@ -373,41 +357,6 @@ class ReviewController(QObject):
     def _follow(self, wanted):
         if wanted:
             self.look_at(self.panel.list.row())
-
-    # the map chooses
-
-    def _shown_layers(self):
-        layers = [self.session.layer(part) for part in parts.DECIDED]
-        return [layer for layer in layers if layer is not None]
-
-    def _pick(self, wanted):
-        canvas = self.iface.mapCanvas()
-        if wanted:
-            canvas.setMapTool(self.pick)
-        else:
-            canvas.unsetMapTool(self.pick)
-
-    def _picked(self, ident, fid):
-        layer = self.session.project.mapLayer(ident)
-        row = self.session.row_of(layer, fid) if layer is not None else -1
-        if row >= 0:
-            self.panel.list.look_at(row, reveal=True)
-
-    def _follow_selection(self, wanted):
-        """Features selected in the reviewed layers by the host's own tools choose in the list."""
-        for ident, slot in getattr(self, "_selections", ()):
-            layer = self.session.project.mapLayer(ident)
-            if layer is not None:
-                layer.selectionChanged.disconnect(slot)
-        self._selections = []
-        for layer in self._shown_layers() if wanted else ():
-            slot = partial(self._selected, layer.id())
-            layer.selectionChanged.connect(slot)
-            self._selections.append((layer.id(), slot))
-
-    def _selected(self, ident, selected, deselected, cleared):
-        if len(selected) == 1:
-            self._picked(ident, selected[0])
 
     # the evidence
 
@@ -547,90 +496,6 @@ class ReviewController(QObject):
         """Say in the panel what went wrong."""
         self.panel.messages.pushMessage("", text, Qgis.MessageLevel.Warning, 0)
 
-    # the update
-
-    def update_parameters(self):
-        """What “Update existing linework” is filled in with."""
-        lines, status = self.session.layer(parts.LINES), self.session.layer(parts.EXISTING)
-        run = self._run_parameters()
-        filled = {name: run[name] for name in AS_COMPARED if run.get(name)}
-        if lines is not None:
-            filled["EDGES"] = lines.id()
-        if status is None:
-            return filled
-        existing = [
-            layer.id()
-            for layer in self.session.project.mapLayers().values()
-            if isinstance(layer, QgsVectorLayer)
-            and run.get("EXISTING") in (layer.source(), layer.id())
-        ]
-        if not existing:
-            return {**filled, "EXISTING": status.id()}
-        # the layer itself: its fields stay, and what was decided on its status counts all the same
-        return {**filled, "EXISTING": existing[0], "DECISIONS": status.id()}
-
-    def _run_parameters(self):
-        """Parameters of the run that made the results, as their log names them."""
-        log = self.session.snapshots().get(parts.RUN_LOG)
-        return run_settings(log, QgsProcessingFeedback())[0] if log is not None else {}
-
-    def update_linework(self):
-        """Open “Update existing linework” with the reviewed layers filled in."""
-        if self.session.unsaved():
-            self.panel.messages.pushMessage(
-                "",
-                tr("Decisions that are not saved yet are taken into account all the same."),
-                Qgis.MessageLevel.Info,
-                6,
-            )
-        open_dialogue("curbwright:updatebasemap", self.update_parameters(), self.iface.mapCanvas())
-
-    def _read_changes(self):
-        """Read what an update changed, where there is one."""
-        self._drop_changes()
-        given = self.session.snapshots()
-        if parts.CHANGES not in given:
-            found = guesses(list(self.session.project.mapLayers().values()))
-            for part in (parts.CHANGES, parts.UPDATED):
-                if part in found:
-                    given[part] = parts.snapshot(
-                        found[part], self.session.project.transformContext()
-                    )
-        if parts.CHANGES not in given:
-            self.changes.set_changes([])
-            return
-        changes, updated = given[parts.CHANGES], given.get(parts.UPDATED)
-        self._reading_changes = tasks.start(
-            tr("Review: reading the changes"),
-            lambda feedback: read_changes(changes, updated, feedback),
-            self.changes.set_changes,
-            self.say_problem,
-        )
-
-    def _drop_changes(self):
-        if self._reading_changes is not None:
-            self._reading_changes.drop()
-            self._reading_changes = None
-
-    def _show_change(self, change):
-        """Show a change, or all, before and after, as long as that page is open."""
-        if self.panel.tabs.currentWidget() is not self.changes:
-            self.map.show_change(None, [], [], 1.0)
-            return
-        layer = self.session.layer(parts.CHANGES) or self.session.layer(parts.LINES)
-        some = self.changes.model.rows[:MOST_SHOWN] if change is None else [change]
-        share = self.changes.slider.value() / self.changes.slider.maximum()
-        self.map.show_change(
-            layer,
-            [one.before for one in some if not one.before.isNull()],
-            [one.after for one in some if not one.after.isNull()],
-            share,
-        )
-        if change is not None and layer is not None:
-            whole = [one for one in (change.before, change.after) if not one.isNull()]
-            if whole:
-                self.map.go_to(layer, QgsGeometry.collectGeometry(whole))
-
     # print
 
     def ask_print(self):
@@ -651,24 +516,10 @@ class ReviewController(QObject):
         ----------
         device : QPagedPaintDevice
         """
-        palette = QPalette(self.panel.palette())
-        palette.setColor(QPalette.ColorRole.Base, QColor("white"))
-        palette.setColor(QPalette.ColorRole.Text, QColor("black"))
-        painter = QPainter()
-        if not painter.begin(device):
+        if not draw_print(device, self.panel):
             self.say_problem(
                 tr(
                     "Nothing was printed: the printer or the file cannot be opened. Check that the"
                     " printer is ready, or that the PDF is not open elsewhere, and print again."
                 )
             )
-            return
-        scale = device.logicalDpiX() / 96
-        painter.scale(scale, scale)
-        width, height = device.width() / scale, device.height() / scale
-        title = QRectF(0, 0, width, 40)
-        painter.drawText(title, self.panel.title.toolTip().replace("\n", "  "))
-        plot = QRectF(0, 0, width, min(height - 60, 0.75 * width))
-        painter.translate(0, 50)
-        self.panel.plot.draw(painter, plot, palette)
-        painter.end()

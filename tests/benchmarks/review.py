@@ -91,7 +91,7 @@ def main():
 
     def draw():
         painter = QPainter(picture)
-        plot.draw(painter, QRectF(0, 0, 430, 300), plot.palette())
+        plot.drawing.draw(painter, QRectF(0, 0, 430, 300), plot.palette())
         painter.end()
 
     print(f"draw {count:,} epochs: {best(draw)}")

@@ -7,7 +7,8 @@ from qgis.PyQt.QtGui import QWheelEvent
 from qgis.PyQt.QtWidgets import QApplication
 
 from curbwright.algorithms.review.line_evidence import EpochTable, LineEvidence
-from curbwright.plugin.review.evidence_plot import ACROSS, HEIGHT, NEAR, EvidencePlot, steps_of
+from curbwright.plugin.review.evidence_drawing import ACROSS, HEIGHT, steps_of
+from curbwright.plugin.review.evidence_plot import NEAR, EvidencePlot
 from curbwright.shared.review import evidence as ground
 
 LENGTH, COUNT = 100.0, 11
@@ -41,7 +42,7 @@ def plot(qgis_app):
 
 
 def strips(plot):
-    return {strip.which: strip for strip in plot.strips(plot.rect(), plot.fontMetrics())}
+    return {strip.which: strip for strip in plot.strips()}
 
 
 def test_a_spike_stands_at_the_rim_and_does_not_press_the_others_into_a_line(plot):
@@ -102,4 +103,4 @@ def test_ticks_are_round_and_not_too_many(low, high, room):
 def test_without_evidence_there_is_nothing_to_point_at(plot):
     plot.set_evidence(None, "reading")
     assert strips(plot) == {} and plot.epoch_at(QPointF(50.0, 50.0)) == -1
-    assert np.isnan(plot.chainage_at(50.0)) and plot.words() == []
+    assert np.isnan(plot.chainage_at(50.0)) and plot.drawing.words() == []

@@ -20,7 +20,7 @@ from qgis.PyQt.QtWidgets import QApplication, QMessageBox, QPushButton
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
-from curbwright.plugin.review import controller
+from curbwright.plugin.review import updating
 from curbwright.plugin.review.map_link import LINE as LINES_ONLY
 from curbwright.plugin.review.worklist_model import DECISION, LINE, NUMBER, REASON
 from curbwright.shared.review.worklist import Kind
@@ -122,40 +122,42 @@ def test_a_click_on_the_map_chooses_in_the_list(opened, hand):
     look_at(opened, hand, 0)
     x, y = place(1)
     with hand.signals(opened.session.evidence_read):
-        opened.pick.choose(QgsPointXY(x + 10, y + 0.2))
+        opened.choice.tool.choose(QgsPointXY(x + 10, y + 0.2))
     assert opened.session.review.label[opened.panel.list.row()] == "2"
     opened.session.layer(parts.LINES).selectByIds([8])  # by the host's own tools as well
     assert opened.session.review.label[opened.panel.list.row()] == "8"
 
 
 def test_a_click_inside_a_ring_is_not_on_it(opened, monkeypatch):
-    size = 100 * opened.pick.canvas().mapUnitsPerPixel()
+    size = 100 * opened.choice.tool.canvas().mapUnitsPerPixel()
     layer = QgsVectorLayer("LineString", "ring", "memory")
-    layer.setCrs(opened.pick.canvas().mapSettings().destinationCrs())
+    layer.setCrs(opened.choice.tool.canvas().mapSettings().destinationCrs())
     ring = QgsFeature()
     ring.setGeometry(
         QgsGeometry.fromPointXY(QgsPointXY(0, 0)).buffer(size, 8).convertToType(LINES_ONLY)
     )
     layer.dataProvider().addFeature(ring)
     found = []
-    monkeypatch.setattr(opened.pick, "layers", lambda: [layer])
-    opened.pick.chosen.connect(lambda *what: found.append(what))
-    opened.pick.choose(QgsPointXY(0, 0))
+    monkeypatch.setattr(opened.choice.tool, "layers", lambda: [layer])
+    opened.choice.tool.chosen.connect(lambda *what: found.append(what))
+    opened.choice.tool.choose(QgsPointXY(0, 0))
     assert not found
-    opened.pick.choose(QgsPointXY(size, 0))
+    opened.choice.tool.choose(QgsPointXY(size, 0))
     assert len(found) == 1
 
 
 def test_clicks_are_measured_on_the_map_whatever_the_units_of_the_layers(opened, monkeypatch):
     """A degree is no metre: the line that looks nearer is chosen."""
     x, y = place(1)
-    pixel = opened.pick.canvas().mapUnitsPerPixel()
+    pixel = opened.choice.tool.canvas().mapUnitsPerPixel()
     layers = []
     for name, crs, off in (("degrees", "EPSG:4326", 9), ("metres", "EPSG:32631", 3)):
         layer = QgsVectorLayer("LineString", name, "memory")
         layer.setCrs(QgsCoordinateReferenceSystem(crs))
         way = QgsCoordinateTransform(
-            opened.pick.canvas().mapSettings().destinationCrs(), layer.crs(), QgsProject.instance()
+            opened.choice.tool.canvas().mapSettings().destinationCrs(),
+            layer.crs(),
+            QgsProject.instance(),
         )
         line = QgsFeature()
         at = y + off * pixel
@@ -166,9 +168,9 @@ def test_clicks_are_measured_on_the_map_whatever_the_units_of_the_layers(opened,
         layer.dataProvider().addFeature(line)
         layers.append(layer)
     found = []
-    monkeypatch.setattr(opened.pick, "layers", lambda: layers)
-    opened.pick.chosen.connect(lambda ident, fid: found.append(ident))
-    opened.pick.choose(QgsPointXY(x, y))
+    monkeypatch.setattr(opened.choice.tool, "layers", lambda: layers)
+    opened.choice.tool.chosen.connect(lambda ident, fid: found.append(ident))
+    opened.choice.tool.choose(QgsPointXY(x, y))
     assert found == [layers[1].id()]
 
 
@@ -182,7 +184,7 @@ def test_pointing_at_the_plot_marks_the_map_and_the_other_way_round(opened, hand
     look_at(opened, hand, 0)
     plot, marker = opened.panel.plot, opened.map
     plot.resize(400, 300)
-    box = plot.strips(plot.rect(), plot.fontMetrics())[0].box
+    box = plot.strips()[0].box
     middle = QPointF(box.center().x(), box.bottom() - 1)
     assert plot.chainage_at(middle.x()) == pytest.approx(LENGTH / 2, rel=1e-3)
     hand.move(plot, middle.toPoint())
@@ -220,7 +222,7 @@ def test_the_plot_is_dragged_until_its_evidence_goes(opened, hand):
     plot.resize(400, 300)
     plot.zoom(0.5)
     low, high = plot.view
-    box = plot.strips(plot.rect(), plot.fontMetrics())[0].box
+    box = plot.strips()[0].box
     at = QPointF(box.center().x(), box.top() - 12.0)  # above the marks
     left, none = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
 
@@ -397,7 +399,7 @@ def test_thirty_decisions_by_keyboard_alone(opened, hand, results, press):
 
 def test_the_update_is_opened_with_the_reviewed_layers(opened, monkeypatch):
     asked = []
-    monkeypatch.setattr(controller, "open_dialogue", lambda *given: asked.append(given[:2]))
+    monkeypatch.setattr(updating, "open_dialogue", lambda *given: asked.append(given[:2]))
     opened.panel.commands["update"].trigger()
     ids = {part: opened.session.layer(part).id() for part in (parts.LINES, parts.EXISTING)}
     assert asked == [
@@ -407,8 +409,8 @@ def test_the_update_is_opened_with_the_reviewed_layers(opened, monkeypatch):
     basemap = QgsVectorLayer("LineString?crs=EPSG:32631&field=name:string", "basemap", "memory")
     QgsProject.instance().addMapLayer(basemap)
     run = {"EXISTING": basemap.source(), "EXISTING_SIGMA": "0.05", "AREA": ""}
-    monkeypatch.setattr(opened, "_run_parameters", lambda: run)
-    assert opened.update_parameters() == {
+    monkeypatch.setattr(opened.updating, "_run_parameters", lambda: run)
+    assert opened.updating.parameters() == {
         "EDGES": ids["lines"], "EXISTING": basemap.id(), "DECISIONS": ids["existing"],
         "EXISTING_SIGMA": "0.05",
     }  # fmt: skip
@@ -668,7 +670,7 @@ def test_an_update_is_seen_before_and_after(opened, hand):
     project.addMapLayers([changes, updated])
     with hand.signals(opened.session.opened):
         opened.session.renew()
-    view = opened.changes
+    view = opened.updating.view
     for _ in range(100):
         hand.wait(20)
         if view.model.rowCount():

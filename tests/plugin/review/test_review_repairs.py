@@ -106,7 +106,7 @@ def test_each_repair_is_one_undo_step_that_is_tried_at_once(repairing, hand, kin
     # what was lost broke the line in two
     assert len(after) == len(before) + {"break_here": 1, "take_back": -1}.get(kind, 0)
     if kind == "leave_out":
-        assert "left_out" in review.panel.plot.words()
+        assert "left_out" in review.panel.plot.drawing.words()
     layer = review.repairing.layer()
     assert layer.undoStack().count() == 1 and layer.isEditable()
     layer.undoStack().undo()  # the host's own undo
