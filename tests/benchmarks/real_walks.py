@@ -259,6 +259,7 @@ def walk_at(
     disturbances=None,
     rounded=False,
     wobble=None,
+    crew=None,
 ):
     """Walk along an outline.
 
@@ -279,6 +280,8 @@ def walk_at(
     rounded : bool
         Positions to five decimals of an arc minute (18 by 11 mm), heights to 0.1 m.
     wobble : Wobble, optional
+    crew : Crew, optional
+        Who walks in another way than at one pace; stands and pauses are the crew's own then.
 
     Returns
     -------
@@ -286,7 +289,10 @@ def walk_at(
     """
     wobble = wobble or Wobble()
     disturbances = disturbances or Disturbances()
-    knots_t, knots_s, silent = _timetable(truth, rng, sort, spacing, disturbances)
+    if crew:
+        knots_t, knots_s, silent = crew.timetable(truth, rng, spacing)
+    else:
+        knots_t, knots_s, silent = _timetable(truth, rng, sort, spacing, disturbances)
     interval = 1.0 / rate
     t = np.arange(math.floor(knots_t[-1] * rate) + 1.0) * interval
     n = len(t)
@@ -327,6 +333,10 @@ def walk_at(
     jump = np.exp(rng.uniform(math.log(0.15), 0.0, n)) * np.where(rng.random(n) < 0.5, -1.0, 1.0)
     error[:, 2] += np.where(is_height_spike, jump, 0.0)
     position = true + error
+    stamps = t
+    if crew:
+        position[:, :2] += crew.late(truth, t, knots_t, knots_s)
+        stamps = crew.times(t, rng, interval)
     if rounded:
         grid = np.array([0.0185, 0.0113, 0.1])
         position = np.round(position / grid) * grid
@@ -337,7 +347,7 @@ def walk_at(
         sort,
         truth,
         *position[rows].T,
-        start + t[rows],
+        start + stamps[rows],
         fix[rows],
         np.round(h_acc[rows], 3),
         np.round(v_acc[rows], 3),
@@ -350,7 +360,16 @@ def walk_at(
     )
 
 
-def walks_along(truths, seed, rate=1.0, spacing=1.0, disturbances=None, rounded=False, wobble=None):
+def walks_along(
+    truths,
+    seed,
+    rate=1.0,
+    spacing=1.0,
+    disturbances=None,
+    rounded=False,
+    wobble=None,
+    crew=None,
+):
     """One walk along each outline, half of them aimed, as a list of `Walk`."""
     walks, clock = [], 1746518400.0
     for number, truth in enumerate(truths):
@@ -358,7 +377,9 @@ def walks_along(truths, seed, rate=1.0, spacing=1.0, disturbances=None, rounded=
         sort = SORTS[int(rng.random() < 0.5)]
         name = f"C{number + 1:05d}"
         walks.append(
-            walk_at(truth, rng, sort, name, clock, rate, spacing, disturbances, rounded, wobble)
+            walk_at(
+                truth, rng, sort, name, clock, rate, spacing, disturbances, rounded, wobble, crew
+            )
         )
         clock += 60.0 + math.ceil(walks[-1].seconds[-1] - clock if len(walks[-1]) else 0.0)
     return [one for one in walks if one.is_good.sum() > 10]
