@@ -588,6 +588,15 @@ class Stream:
         "walks along real outlines at 2, 4 and 8 Hz, tuning half: noise with a memory of half a"
         " second",
     )
+    memory_way: float = tuned(
+        0.7,
+        "m",
+        "way after which it is measured if that takes less time: farther apart, corners and bends"
+        " pass for noise",
+        "walks along real outlines, tuning half: at 20 Hz and 2 m/s edges have 0.93, 0.80, 0.80 and"
+        " 0.77 of raw without, with 0.8, 0.7 and 0.5, at 10 Hz and 1.4 m/s 0.74, 0.74, 0.70 and"
+        " 0.70; with less, bands of slower walks whose noise has a memory of 3 s hold less",
+    )
     window: int = tuned(
         8,
         "1",
@@ -620,6 +629,14 @@ class Stream:
         "sigma",
         "maximum RMS of the residuals of a window across, in the noise",
         _MEMORY + ", and at 20 Hz; 0.8 to 1.5 times the noise of bends of some metres' radius",
+    )
+    window_sigmas_plan: float = tuned(
+        2.5,
+        "sigma",
+        "maximum RMS of the residuals across of a window of heights: grades change where a walk"
+        " turns",
+        "as `window_sigmas_up`; walks along real outlines, tuning half, 0.5 to 2 m/s: 1.5 finds the"
+        " same memories, none twice that of heights at 2 m/s",
     )
     window_sigmas_up: float = tuned(
         2.5,

@@ -11,21 +11,26 @@ from ..tuning import MEMORY, STREAM
 DEGREES = 2, 1  # exact: of the polynomials that are taken out of windows, across and up
 
 
-def lags_of(interval):
+def lags_of(interval, spacing=None):
     """Epochs between which the noise of each capture is measured.
 
     Parameters
     ----------
     interval : ndarray of float, shape (captures,)
         Seconds; NaN if unknown.
+    spacing : ndarray of float, shape (captures,), optional
+        Metres; NaN if unknown.
 
     Returns
     -------
     ndarray of int, shape (captures,)
-        The power of two nearest to `STREAM.memory_time`, 1 for slower streams.
+        The power of two nearest to `STREAM.memory_time`, or to `STREAM.memory_way` if that is
+        shorter; 1 for slower streams.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         epochs = np.nan_to_num(STREAM.memory_time / interval, nan=1.0, posinf=1.0)
+        if spacing is not None:
+            epochs = np.fmin(epochs, STREAM.memory_way / spacing)
     octave = np.rint(np.log2(np.maximum(epochs, 1.0)))
     return np.minimum(2 ** octave.astype(np.int64), STREAM.fastest)
 
@@ -99,7 +104,8 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
     Returns
     -------
     ndarray of float, shape (2 * STREAM.window_lags, captures)
-        Across and up, over an eighth, a quarter... of `lags_of`; m2, NaN if unknown.
+        Across and up, over an eighth, a quarter... of `lags_of`, up without the limit of the way;
+        m2, NaN if unknown.
     ndarray of int, same shape
         Number of windows behind each value.
 
@@ -107,31 +113,55 @@ def window_variograms(x, y, z, seconds, near, capture, stream):
     -----
     A window holds `STREAM.window` times `lags_of` epochs. It counts if a parabola across, and a
     straight grade up, leave no more than noise: then it contains no corner and no gross error.
+    Heights show memories of any length, since windows are not chosen by them alone.
     """
-    interval, spacing, noise, noise_up = stream
+    interval, spacing = stream[:2]
     # slower streams do not show what lasts so briefly
-    lags = np.where(interval < STREAM.window_interval, lags_of(interval), 0)
+    lags, brisk = (
+        np.where(interval < STREAM.window_interval, lags_of(interval, way), 0)
+        for way in (None, spacing)
+    )
+    same = lags == brisk
     total = np.zeros((2, STREAM.window_lags, len(lags)))
     number = np.zeros(total.shape, np.int64)
-    for lag, start in _windows(near, lags[capture]):
-        length, own = STREAM.window * lag, capture[start]
-        lasted = seconds[start + length - 1] - seconds[start]
-        some = lasted < STREAM.window_time_ratio * length * interval[own]
-        start, own = start[some], own[some]
-        index = start[:, None] + np.arange(length)
-        px, py, pz = (values[index] - values[start][:, None] for values in (x, y, z))
-        across, way = _across(px, py)
-        walked = way > STREAM.window_headway * length * spacing[own]
-        for axis, values, limit, good in (
-            (0, across, STREAM.window_sigmas * noise, walked),
-            (1, pz, STREAM.window_sigmas_up * noise_up, walked & np.isfinite(pz).all(axis=1)),
-        ):
-            rest = values[good] @ _projection(length, DEGREES[axis])
-            fine = np.sqrt(np.mean(rest**2, axis=1)) < limit[own[good]]
-            _add_differences(rest[fine], own[good][fine], lag, total[axis], number[axis])
+    for some, axes in (
+        (np.where(same, lags, 0), (0, 1)),
+        (np.where(same, 0, brisk), (0,)),
+        (np.where(same, 0, lags), (1,)),
+    ):
+        for lag, start in _windows(near, some[capture]):
+            length, own = STREAM.window * lag, capture[start]
+            lasted = seconds[start + length - 1] - seconds[start]
+            brief = lasted < STREAM.window_time_ratio * length * interval[own]
+            start, own = start[brief], own[brief]
+            index = start[:, None] + np.arange(length)
+            places = (values[index] - values[start][:, None] for values in (x, y, z))
+            for axis, rest, of in _straight(*places, own, stream):
+                if axis in axes:
+                    _add_differences(rest, of, lag, total[axis], number[axis])
     with np.errstate(invalid="ignore"):
         mean = total / np.where(number > 0, number, np.nan)
     return tuple(rows.reshape(2 * STREAM.window_lags, len(lags)) for rows in (mean, number))
+
+
+def _straight(x, y, z, own, stream):
+    """Yield each axis, 0 across and 1 up, the residuals of the windows that count on it, and their
+    captures; `x`, `y`, `z`: shape (windows, n); `own`: capture of each window."""
+    _, spacing, noise, noise_up = stream
+    length = x.shape[1]
+    across, way = _across(x, y)
+    walked = way > STREAM.window_headway * length * spacing[own]
+    across, z, own = across[walked], z[walked], own[walked]
+    rest = across @ _projection(length, DEGREES[0])
+    bent = np.sqrt(np.mean(rest**2, axis=1))
+    fine = bent < STREAM.window_sigmas * noise[own]
+    yield 0, rest[fine], own[fine]
+    # round a corner the ground rises at another grade
+    level = (bent < STREAM.window_sigmas_plan * noise[own]) & np.isfinite(z).all(axis=1)
+    own = own[level]
+    rest = z[level] @ _projection(length, DEGREES[1])
+    fine = np.sqrt(np.mean(rest**2, axis=1)) < STREAM.window_sigmas_up * noise_up[own]
+    yield 1, rest[fine], own[fine]
 
 
 def _windows(near, lag):
@@ -175,19 +205,15 @@ def _projection(length, degree):
     return np.eye(length) - base @ base.T
 
 
-def process_of_layer(values, windows, unit, lag, degree):
+def process_of_layer(groups, degree):
     """Fit white noise plus a first-order Gauss-Markov process to differences in windows.
 
     Parameters
     ----------
-    values : ndarray of float, shape (STREAM.window_lags,)
-        As from `window_variograms`, in any unit; NaN if unknown.
-    windows : ndarray of float, same shape
-        Number of windows behind each value.
-    unit : float
-        Duration of the lag of `lags_of` epochs, seconds.
-    lag : int
-        Number of these epochs.
+    groups : list of tuple
+        For captures whose windows last alike: `values`, shape (STREAM.window_lags,), as from
+        `window_variograms`, in any unit, NaN if unknown; `windows`, same shape, number of windows
+        behind each value; `unit`, duration of their lag, seconds; `lag`, number of its epochs.
     degree : int
         Degree of the polynomial that was removed from the windows.
 
@@ -201,15 +227,16 @@ def process_of_layer(values, windows, unit, lag, degree):
     misfit = (np.log(time / STREAM.nominal_memory) / MEMORY.log_time_sigma) ** 2
     misfit += ((share - MEMORY.nominal_share) / MEMORY.share_sigma) ** 2
     apart = 2.0 ** (np.arange(STREAM.window_lags) - STREAM.short_octaves)  # units
-    known = np.isfinite(values) & (values > 0) & (lag * apart >= 1)
-    if known.any():
-        remembered = _expected_remembered(time[:, 0] / unit, degree)[known]
-        white = _expected(_projection(STREAM.window * lag, degree), lag * apart[known])
-        expected = (1 - share) * white[:, None, None] + share * remembered[:, :, None]
-        weight = windows[known] * STREAM.window / np.maximum(apart[known], 1.0) / 2
-        off = np.log(values[known])[:, None, None] - np.log(expected)
-        level = np.tensordot(weight, off, 1) / weight.sum()
-        misfit = misfit + np.tensordot(weight, (off - level) ** 2, 1)
+    for values, windows, unit, lag in groups:
+        known = np.isfinite(values) & (values > 0) & (lag * apart >= 1)
+        if known.any():
+            remembered = _expected_remembered(time[:, 0] / unit, degree)[known]
+            white = _expected(_projection(STREAM.window * lag, degree), lag * apart[known])
+            expected = (1 - share) * white[:, None, None] + share * remembered[:, :, None]
+            weight = windows[known] * STREAM.window / np.maximum(apart[known], 1.0) / 2
+            off = np.log(values[known])[:, None, None] - np.log(expected)
+            level = np.tensordot(weight, off, 1) / weight.sum()
+            misfit = misfit + np.tensordot(weight, (off - level) ** 2, 1)
     best = np.unravel_index(np.argmin(misfit), misfit.shape)
     return float(share[best]), float(time[best])
 
@@ -264,6 +291,29 @@ def memory_factors(process, interval):
     measured = _chord_variance(STREAM.memory_time, share, time)
     out[fast] = (1 + 2 * share * kept / (1 - kept)) / measured
     return np.maximum(out, 1.0)
+
+
+def brisk_factors(process, interval, spacing):
+    """Ratio of the noise between epochs `STREAM.memory_time` apart to that between those of
+    `lags_of`, which are nearer in time where the walk is fast.
+
+    Parameters
+    ----------
+    process : tuple of float
+        As of `memory_factors`.
+    interval, spacing : ndarray of float, shape (captures,)
+        Seconds and metres.
+
+    Returns
+    -------
+    ndarray of float, shape (captures,)
+        1 where the time decides.
+    """
+    lag = lags_of(interval, spacing)
+    brisk = lag < lags_of(interval)
+    measured = _chord_variance(lag * interval, *process)
+    ratio = np.sqrt(_chord_variance(STREAM.memory_time, *process) / measured)
+    return np.where(brisk, np.maximum(ratio, 1.0), 1.0)
 
 
 def _chord_variance(lag, share, time):

@@ -9,6 +9,7 @@ from ..arrays.ragged import MAD_TO_SIGMA, group_min, offsets_of, quick_median
 from ..tuning import BENDS, MEMORY, SHORT_SIDES, STREAM
 from .noise import (
     DEGREES,
+    brisk_factors,
     lagged_residuals,
     lags_of,
     memory_factors,
@@ -190,7 +191,8 @@ def capture_medians(table, kept):
     moving = near & (step > STREAM.moving_pace * dt) & (step > STREAM.moving_step)
     # steps over a lost epoch are divided among the intervals that they cover
     per_interval = (step / np.maximum(np.round(dt / np.maximum(own, 1e-9)), 1.0))[moving]
-    lags = lags_of(interval)
+    spacing = quick_median(per_interval, capture[:-1][moving], count)
+    lags = lags_of(interval, spacing)
     nearest = _noise_residuals(x, y, z, near & (step > STREAM.moving_step), step)
     residuals = _a_second_away(nearest, (x, y, z, t), near, lags, interval, capture)
     columns = [
@@ -198,7 +200,8 @@ def capture_medians(table, kept):
         (per_interval, capture[:-1][moving]),
         *((values, capture[at]) for values, at in residuals),
     ]
-    value = [interval, *(quick_median(values, group, count) for values, group in columns[1:])]
+    value = [interval, spacing]
+    value += [quick_median(values, group, count) for values, group in columns[2:]]
     number = [np.bincount(group, np.isfinite(values), count) for values, group in columns]
     value[2:4] = np.minimum(value[2:4], _most_noise(nearest, lags, capture))
     of_noise = MAD_TO_SIGMA * np.fmin(value[2], value[3])
@@ -284,10 +287,8 @@ def nominal_stream(medians, grid=None):
         return float(value[order][np.searchsorted(reached, (reached[-1] + 1) // 2)])
 
     interval = median(0, STREAM.few, STREAM.interval)
-    across, up = (
-        _process(medians, _WINDOWS + axis * STREAM.window_lags, degree)
-        for axis, degree in enumerate(DEGREES)
-    )
+    across = _process(medians, _WINDOWS, DEGREES[0], medians.value[1])
+    up = _process(medians, _WINDOWS + STREAM.window_lags, DEGREES[1])
     return NominalStream(
         interval=interval,
         spacing=median(1, STREAM.few, STREAM.pace * interval),
@@ -329,24 +330,29 @@ def _between_both(across, up):
     return (across[0] + up[0]) / 2, float(np.sqrt(across[1] * up[1]))
 
 
-def _process(medians, first, degree):
-    """Correlated share of the noise and its time constant, from the rows of windows."""
+def _process(medians, first, degree, spacing=None):
+    """Correlated share of the noise and its time constant, from the rows of windows; `spacing`: of
+    captures whose windows are short where the walk was fast."""
     rows = slice(first, first + STREAM.window_lags)
     value, number = medians.value[rows], medians.number[rows]
     whole = number[STREAM.short_octaves]
     value, number = np.where(number > 0, value, 0.0), number * (whole > 0)
     interval = medians.value[0]
-    lags = lags_of(interval)
-    windows = np.array([float(row.sum()) for row in number])
+    lags = lags_of(interval, spacing)
     if not whole.any():
         return MEMORY.nominal_share, STREAM.nominal_memory
-    # normalise, as captures of one layer differ in the size of their noise
-    size = (number * value[STREAM.short_octaves]).sum(axis=1)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        ratios = (number * value).sum(axis=1) / size
-    unit = float((whole * lags * np.nan_to_num(interval)).sum() / whole.sum())
-    lag = int(np.bincount(lags, whole).argmax())
-    return process_of_layer(ratios, windows, unit, lag, degree)
+    groups, shorter = [], lags_of(interval) // lags
+    for one in np.unique(shorter[whole > 0]):
+        some = np.flatnonzero(shorter == one)
+        windows = np.array([float(row.sum()) for row in number[:, some]])
+        # normalise, as captures of one layer differ in the size of their noise
+        size = (number * value[STREAM.short_octaves])[:, some].sum(axis=1)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            ratios = (number * value)[:, some].sum(axis=1) / size
+        own = whole[some]
+        unit = float((own * lags[some] * np.nan_to_num(interval[some])).sum() / own.sum())
+        groups.append((ratios, windows, unit, int(np.bincount(lags[some], own).argmax())))
+    return process_of_layer(groups, degree)
 
 
 def time_limits(interval):
@@ -386,6 +392,7 @@ def stream_of(medians, nominal, settings):
     noise = _sigma(medians, 2, nominal.across, STREAM.noise)
     if np.isfinite(nominal.cubic):
         noise = np.minimum(noise, _sigma(medians, 3, nominal.cubic, STREAM.noise))
+    noise = noise * brisk_factors(nominal.process, interval, spacing)
     count = len(interval)
     cells = np.tile(np.array(nominal.grid), (count, 1, 1))
     rounding = SIGMA * distance(*cells.T).max(axis=0)
@@ -403,7 +410,7 @@ def stream_of(medians, nominal, settings):
         if settings.max_distance_gap
         else np.maximum(STREAM.lost_epochs * spacing, STREAM.least_distance_limit)
     )
-    noise_up, memory_up = _noise_up(medians, nominal, interval)
+    noise_up, memory_up = _noise_up(medians, nominal, interval, spacing)
     slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
     return Stream(
         interval=interval,
@@ -438,10 +445,11 @@ def _detail(bent, interval, memory):
     return BENDS.noise ** (many * apart) * memory**remembered
 
 
-def _noise_up(medians, nominal, interval):
+def _noise_up(medians, nominal, interval, spacing):
     """Noise in height, and the factor of its correlation on variances of means, both at least as
     great as rounding makes them."""
     noise = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
+    noise *= brisk_factors(nominal.process_up, interval, spacing)
     step = medians.value[-1]
     rounding = SIGMA * np.where(np.isfinite(step), step, nominal.height_step)
     memory = memory_factors(nominal.process_up, interval)

@@ -1012,6 +1012,9 @@ def main(arguments=None):
         "--rates", type=float, nargs="+", default=[1.0], help="epochs a second along such lines"
     )
     parser.add_argument("--spacing", type=float, default=1.0, help="metres walked in a second")
+    parser.add_argument(
+        "--crew", default="steady", help="who walks: a name of CREWS in crews.py (default: steady)"
+    )
     parser.add_argument("--count", type=int, help="so many lines, spread over the file")
     parser.add_argument(
         "--rounded", action="store_true", help="heights to 0.1 m, positions to 1e-5 arc minutes"
@@ -1063,6 +1066,7 @@ def tuned_value(text):
 def measure_and_print(parser, options, settings):
     """Measure what the options ask for and print it; the number of limits that are not kept."""
     if options.edges:
+        from curbwright.tests.benchmarks.crews import CREWS
         from curbwright.tests.benchmarks.real_accuracy import report_real
         from curbwright.tests.benchmarks.real_walks import Wobble
 
@@ -1079,6 +1083,7 @@ def measure_and_print(parser, options, settings):
             spacing=options.spacing,
             rounded=options.rounded,
             wobble=Wobble(**{item.name: getattr(options, item.name) for item in fields(Wobble)}),
+            crew=CREWS[options.crew],
         )
         return 0
     scores, seconds, rows, kept, others, labels = [], 0.0, 0, 0, {}, []

@@ -26,19 +26,21 @@ class Crew:
     lag: float = 0.0
     jitter: float = 0.0
     stamp: float = 0.0
+    even: bool = False
 
     def timetable(self, truth, rng, pace):
         """Seconds and chainages of the walk's knots, and which stretches between them are not
         recorded."""
         seconds, metres, silent = [0.0], [0.0], []
-        for way, lasts, quiet in self.moves(rng, pace):
+        moves = self.moves(rng, pace)
+        while metres[-1] < truth.length - 1e-9:
+            way, lasts, quiet = next(moves)
             room = truth.length - metres[-1]
             share = min(1.0, room / way) if way > 0 else 1.0
             seconds.append(seconds[-1] + max(lasts * share, 1e-3))
             metres.append(max(metres[-1] + way * share, 0.0))
             silent.append(quiet)
-            if metres[-1] >= truth.length - 1e-9:
-                return np.array(seconds), np.array(metres), np.array(silent)
+        return np.array(seconds), np.array(metres), np.array(silent)
 
     def late(self, truth, t, seconds, metres):
         """Error in plan of a range finder that is late, shape (n, 2)."""
@@ -120,7 +122,7 @@ CREWS = {
     "late": Crew(_sweeping, lag=0.05),
     "bursts": Crew(_in_bursts),
     "paces": Crew(_changing),
-    "jitter": Crew(_evenly, jitter=0.15),
-    "tenths": Crew(_evenly, stamp=0.1),
-    "whole": Crew(_evenly, stamp=1.0),
+    "jitter": Crew(_evenly, jitter=0.15, even=True),
+    "tenths": Crew(_evenly, stamp=0.1, even=True),
+    "whole": Crew(_evenly, stamp=1.0, even=True),
 }

@@ -34,6 +34,7 @@ from .real_walks import (
 )
 
 CORNER = 0.04  # m
+MOVES = 0.02  # m between two epochs of a walk that moves
 
 ROWS = (
     ("captures", "{:.0f}"),
@@ -248,16 +249,25 @@ def measure_real(walks, settings, rate, spacing):
     return scores, seconds, len(table)
 
 
+def typical_step(walks):
+    """Median way between two epochs of a walk that moves, metres."""
+    steps = np.concatenate(
+        [np.hypot(np.diff(walk.true_x), np.diff(walk.true_y)) for walk in walks]
+    )
+    return float(np.median(steps[steps > MOVES]))
+
+
 def report_real(path, settings, half, seeds, rates, count, thin=1, **of_walks):
     """Print one table for each rate; `of_walks` as `walks_along` takes them, `thin` as `thinned`
     does."""
-    spacing = of_walks["spacing"]
+    spacing, crew = of_walks["spacing"], of_walks.get("crew")
     for rate in rates:
         scores, seconds, epochs = [], 0.0, 0
         for seed in seeds:
             walks = walks_along(stretches(path, half, seed, count), seed, rate, **of_walks)
             walks = thinned(walks, thin, rate) if thin > 1 else walks
-            one, took, number = measure_real(walks, settings, rate / thin, spacing)
+            pace = typical_step(walks) * rate / thin if crew and not crew.even else spacing
+            one, took, number = measure_real(walks, settings, rate / thin, pace)
             scores, seconds, epochs = scores + one, seconds + took, epochs + number
         columns = {"all": scores}
         columns.update(

@@ -6,7 +6,13 @@ from epochwalks import table_of, table_of_captures
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project.simulation import gauss_markov
-from curbwright.shared.epochs.noise import lagged_residuals, lags_of, memory_factors, process_of
+from curbwright.shared.epochs.noise import (
+    brisk_factors,
+    lagged_residuals,
+    lags_of,
+    memory_factors,
+    process_of,
+)
 from curbwright.shared.epochs.screening import screen
 from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 from curbwright.shared.tuning import MEMORY, STREAM
@@ -40,6 +46,23 @@ def exact_factor(rate, remembered, time=0.5):
 def test_lags_reach_for_a_second():
     assert_array_equal(
         lags_of(np.array([np.nan, 2.0, 1.0, 0.5, 0.2, 0.125, 0.05])), [1, 1, 1, 2, 4, 8, 16]
+    )
+
+
+def test_lags_reach_for_less_where_the_walk_is_fast():
+    interval, pace = np.array([0.5, 0.125, 0.125, 0.125, 0.125]), np.array([2, np.nan, 0.5, 2, 4])
+    assert_array_equal(lags_of(interval, interval * pace), [1, 8, 8, 2, 1])
+
+
+def test_the_noise_of_fast_walks_is_that_of_a_second():
+    interval, share, time = np.array([0.05, 0.05]), 0.7, 0.5
+    paces = np.array([1.0, 3.0])
+    measured = [
+        1 - share * (4 * np.exp(-lag / time) - np.exp(-2 * lag / time)) / 3 for lag in (1.0, 0.2)
+    ]
+    assert_allclose(
+        brisk_factors((share, time), interval, interval * paces),
+        [1.0, np.sqrt(measured[0] / measured[1])],
     )
 
 
@@ -104,6 +127,18 @@ def test_bends_do_not_pass_for_memory():
     noise = SIGMA * rng.normal(size=(3, len(t)))
     stream = screen(table_of(x + noise[0], y + noise[1], z=noise[2], seconds=t)).stream
     assert stream.remembered[0] * stream.memory_time[0] < 0.15
+
+
+def test_bends_of_a_fast_walk_pass_neither_for_noise_nor_for_memory():
+    walk = straight_walk(10, 0.7)
+    t = walk.seconds
+    # two metres a second along sides of 8 m, corners of 30 degrees to and fro, on a slope
+    turn = np.radians(30) * (np.floor(t / 4) % 2)
+    x, y = (np.cumsum(f(turn)) * 0.2 for f in (np.cos, np.sin))
+    walk = table_of(x + walk.x - t, y + walk.y, z=walk.z + 0.1 * (y - x / 4), seconds=t)
+    stream = screen(walk).stream
+    assert stream.noise[0] == pytest.approx(SIGMA, rel=0.25)
+    assert stream.memory[0] == pytest.approx(exact_factor(10, 0.7), rel=0.5)
 
 
 def test_layers_without_windows_have_nominal_noise():

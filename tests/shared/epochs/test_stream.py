@@ -56,7 +56,7 @@ def test_tight_loops_of_a_fast_stream_are_no_noise(interval):
     x, y = along(loops, 0.008, 5, step=1.2 * interval)
     seconds = np.arange(len(x)) * interval
     assert screen(table_of(x, y, seconds=seconds)).stream.noise[0] < 0.04
-    with override(STREAM__growth=100.0):
+    with override(STREAM__growth=100.0, STREAM__memory_way=100.0):
         assert screen(table_of(x, y, seconds=seconds)).stream.noise[0] > 0.1
 
 
