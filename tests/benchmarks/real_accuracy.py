@@ -251,9 +251,7 @@ def measure_real(walks, settings, rate, spacing):
 
 def typical_step(walks):
     """Median way between two epochs of a walk that moves, metres."""
-    steps = np.concatenate(
-        [np.hypot(np.diff(walk.true_x), np.diff(walk.true_y)) for walk in walks]
-    )
+    steps = np.concatenate([np.hypot(np.diff(walk.true_x), np.diff(walk.true_y)) for walk in walks])
     return float(np.median(steps[steps > MOVES]))
 
 
