@@ -1,5 +1,6 @@
 """Edges against existing linework: offsets, status, statistics, shift and a report."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -107,6 +108,7 @@ class CompareEdges(ComparisonAlgorithm):
         "SUMMARY",
         "REPORT",
     )
+    compared = ""  # parameters that an update must share
     places = None  # x and y of epochs in the CRS of the edges, where a batch has them
     NUMBERS = (
         ("SHIFT_EAST", QT_TRANSLATE_NOOP("CompareEdges", "Shift of the existing lines, east (m)")),
@@ -239,7 +241,28 @@ class CompareEdges(ComparisonAlgorithm):
         self.block = self.title_block(parameters, context)
         layer = self.parameterAsVectorLayer(parameters, self.INPUT, context)
         self.runs = history.runs_beside(layer)
+        self.compared = self._as_compared(parameters, context)
         return super().prepareAlgorithm(parameters, context, feedback)
+
+    def _as_compared(self, parameters, context):
+        """Parameters that an update must share, as text, for a review to pass them on."""
+        existing, area = (
+            self.parameterAsVectorLayer(parameters, name, context)
+            for name in (self.EXISTING, "AREA")
+        )
+        said = {
+            "EXISTING": "" if existing is None else existing.id(),
+            "EXISTING_SOURCE": "" if existing is None else existing.source(),
+            "AREA": "" if area is None else area.source(),
+            self.REMOVE_SHIFT: str(self.parameterAsBool(parameters, self.REMOVE_SHIFT, context)),
+        }
+        for name in (self.MAX_OFFSET, self.EXISTING_SIGMA, self.CONFIDENCE, "REACH"):
+            said[name] = str(self.parameterAsDouble(parameters, name, context))
+        return json.dumps(said)
+
+    def properties_of(self, name):
+        lines = name in (self.OUTPUT, self.EXISTING_STATUS)
+        return {styles.AS_COMPARED: self.compared} if lines else {}
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.comparison import compare

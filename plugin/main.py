@@ -20,9 +20,10 @@ MENU = "Curbwright"
 REVIEW_KEYS = "Ctrl+Shift+K"
 ROOM_BESIDE = 330  # pixels at 96 dpi of the message bar that icon, title, button and cross take
 ROOM_OF_BUTTON = 85  # of these, what is free where a message has no button
+OFFER = "curbwrightOffer"  # property of messages with a button: what that says
 LEAST_SHOWN = 20  # letters that a message has at least, however narrow the window is
 # after these the message bar offers to review what came of them
-REVIEWED = ("processcaptures", "reconstructedges")
+REVIEWED = ("processcaptures", "reconstructedges", "compareedges")
 EDGES_IN = {"FOLDER", "OUTPUT"}  # outputs of these that hold edges
 
 
@@ -179,8 +180,12 @@ class CurbwrightPlugin:
     def _push_with(self, text, level, title, called, whole=""):
         """A message with a button that calls something with the message; `whole` is its tip."""
         bar = self.iface.messageBar()
+        for former in bar.items():
+            if former.property(OFFER) == title:
+                bar.popWidget(former)  # of the last run alone: several would hide each other
         item = bar.createMessage(MENU, text)
         item.setToolTip(whole)
+        item.setProperty(OFFER, title)
         button = QPushButton(title, item)
         button.clicked.connect(lambda checked=False: called(item))
         item.layout().addWidget(button)

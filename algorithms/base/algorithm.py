@@ -569,9 +569,13 @@ class Algorithm(Reports):
             details,
             Look(style, self.FIELD_TABLES.get(name, ()), about),
             place,
-            self.origin,
+            {ORIGIN: self.origin, **self.properties_of(name)},
             self.closing,
         )
+
+    def properties_of(self, name):
+        """Custom properties of the layer of an output, beside its origin."""
+        return {}
 
     @staticmethod
     def _adds_rows(parameters, name):

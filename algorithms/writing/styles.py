@@ -28,7 +28,8 @@ REVISITS, REPAIRS = "revisits.qml", "repairs.qml"
 COMPARED, EXISTING_STATUS, STATIONS = "compared.qml", "existing_status.qml", "stations.qml"
 UPDATED, BASEMAP_CHANGES, HELD = "updated.qml", "basemap_changes.qml", "held.qml"
 
-ORIGIN = "curbwright/origin"  # property of a layer: what those that all began with are called
+# properties of layers: what those that all began with are called; parameters of a comparison
+ORIGIN, AS_COMPARED = "curbwright/origin", "curbwright/compared"
 
 # What dresses a layer must outlive the run, as layers are loaded after it and the algorithm is gone
 # by then. It cannot be used twice either: QGIS deletes it with the context of the run. So each run
@@ -76,29 +77,32 @@ def dress(layer, look):
 
 
 class DressOnLoad(QgsProcessingLayerPostProcessorInterface):
-    """Gives a layer its look and its place in the tree; with `origin` says what it was made of.
+    """Gives a layer its look and its place in the tree, and notes how it was made.
 
-    `closing` are lines for the end of the log, which all layers of a run share: the dialogue writes
-    the values returned after the run's own last word, and loads the layers then.
+    `properties` are custom properties of the layer by name; `closing` are lines for the end of the
+    log, which all layers of a run share: the dialogue writes the values returned after the run's
+    own last word, and loads the layers then.
     """
 
-    def __init__(self, look, place=None, origin="", closing=None):
+    def __init__(self, look, place=None, properties=None, closing=None):
         super().__init__()
-        self.look, self.place, self.origin, self.closing = look, place, origin, closing
+        self.look, self.place, self.closing = look, place, closing
+        self.properties = properties or {}
 
     def postProcessLayer(self, layer, context, feedback):
         message = dress(layer, self.look)
         if message:
             feedback.pushWarning(message)
-        if self.origin:
-            layer.setCustomProperty(ORIGIN, self.origin)
+        for name, value in self.properties.items():
+            if value:
+                layer.setCustomProperty(name, value)
         if self.place is not None and context.project() is not None:
             put(context.project(), layer, self.place)
         while self.closing:
             feedback.pushInfo(self.closing.pop(0))
 
 
-def attach(details, look, place=None, origin="", closing=None):
+def attach(details, look, place=None, properties=None, closing=None):
     """Have a layer dressed and placed when QGIS loads it.
 
     Parameters
@@ -106,12 +110,12 @@ def attach(details, look, place=None, origin="", closing=None):
     details : QgsProcessingContext.LayerDetails
     look : Look
     place : Place, optional
-    origin : str
-        What the layers that all began with are called.
+    properties : dict of str to str, optional
+        Custom properties of the layer; empty ones are left out.
     closing : list of str, optional
         Lines for the end of the log.
     """
-    dresser = DressOnLoad(look, place, origin, closing)
+    dresser = DressOnLoad(look, place, properties, closing)
     _kept.append(dresser)
     details.setPostProcessor(dresser)
     if place is not None and hasattr(details, "groupName"):

@@ -5,7 +5,10 @@ from qgis.gui import QgsMapLayerComboBox
 from qgis.PyQt.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLabel, QVBoxLayout
 
 from ...algorithms.review import layers as parts
+from ...algorithms.writing.styles import ORIGIN
 from .words import tr
+
+BEHIND = (parts.EDGES, parts.KEPT, parts.REJECTED)  # parts that a comparison does not write
 
 
 def offered():
@@ -23,6 +26,33 @@ def offered():
         parts.UPDATED: (tr("Updated lines"), line),
         parts.CHANGES: (tr("Changes of the update"), line),
     }
+
+
+def shown_order(project):
+    """Layers of a project from the top of its tree, where the newest stand, to the bottom."""
+    shown = [node.layer() for node in project.layerTreeRoot().findLayers()]
+    shown = [layer for layer in shown if layer is not None]
+    ids = {layer.id() for layer in shown}
+    return shown + [layer for ident, layer in project.mapLayers().items() if ident not in ids]
+
+
+def beside(lines, layers):
+    """Layers with the epochs behind lines, and the edges as walked, among those that were made of
+    the same captures.
+
+    Parameters
+    ----------
+    lines : QgsVectorLayer
+    layers : iterable of QgsVectorLayer
+
+    Returns
+    -------
+    dict of str to QgsVectorLayer
+    """
+    origin = lines.customProperty(ORIGIN)
+    some = [layer for layer in layers if origin and layer.customProperty(ORIGIN) == origin]
+    found = guesses([lines, *some])
+    return {part: found[part] for part in BEHIND if part in found}
 
 
 def guesses(layers):
@@ -59,9 +89,12 @@ def guesses(layers):
 
 
 def _home(layer):
-    """File that a layer is in; what it is kept by where that is none."""
+    """File that a layer is in; where that is none, what keeps it, and its group in the tree."""
     provider = layer.providerType()
-    return layer.source().split("|")[0] if provider == "ogr" else provider
+    if provider == "ogr":
+        return layer.source().split("|")[0]
+    node = layer.project() and layer.project().layerTreeRoot().findLayer(layer.id())
+    return provider, node.parent().name() if node and node.parent() else ""
 
 
 def _fits(layer, part):
@@ -75,7 +108,7 @@ class ChooseLayers(QDialog):
     def __init__(self, project=None, parent=None):
         super().__init__(parent)
         self.setWindowTitle(tr("Layers to review"))
-        layers = list((project or QgsProject.instance()).mapLayers().values())
+        layers = shown_order(project or QgsProject.instance())
         guessed = guesses(layers)
         self.boxes, form = {}, QFormLayout()
         for part, (title, kind) in offered().items():

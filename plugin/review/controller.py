@@ -18,7 +18,7 @@ from ...algorithms.review import layers as parts
 from ...algorithms.review.reading import DAY, EDGE
 from ...shared.review.worklist import Kind
 from . import tasks
-from .choose_layers import ChooseLayers, guesses
+from .choose_layers import ChooseLayers, beside, guesses, shown_order
 from .evidence_print import draw_print
 from .map_choice import MapChoice
 from .map_link import MapLink
@@ -146,7 +146,7 @@ class ReviewController(QObject):
         """Show the panel; where nothing is open yet, the results that the project shows."""
         self._bring_up()
         if self.session.review is None and not self.session.ids:
-            found = guesses(list(self.session.project.mapLayers().values()))
+            found = guesses(shown_order(self.session.project))
             if parts.LINES in found:
                 self.open_layers(found)
 
@@ -175,12 +175,13 @@ class ReviewController(QObject):
         wanted = {str(one) for one in destinations}
         layers = [
             layer
-            for layer in self.session.project.mapLayers().values()
+            for layer in shown_order(self.session.project)
             if {layer.id(), layer.source(), layer.source().split("|")[0]} & wanted
         ]
         found = guesses(layers)
         if parts.LINES in found:
-            self.open_layers(found)
+            behind = beside(found[parts.LINES], shown_order(self.session.project))
+            self.open_layers({**behind, **found})
             return
         self._bring_up()
         self.say_problem(tr("The edges of that run are not in the project any more."))
@@ -206,6 +207,7 @@ class ReviewController(QObject):
         self.repairing.forget()
         self.session.forget()
         self.panel.list.set_review(None)
+        self.panel.remark.clear()  # of a line that is gone: it must not go to another one
         self._say_how_to_begin()
         self.panel.title.clear()
         self.panel.messages.clearWidgets()

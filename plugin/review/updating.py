@@ -1,19 +1,22 @@
 """The update of the basemap as the panel knows it: its dialogue, and what it changed."""
 
+import json
+
 from qgis.core import Qgis, QgsGeometry, QgsProcessingFeedback, QgsVectorLayer
 from qgis.PyQt.QtCore import QObject
 
 from ...algorithms.review import layers as parts
 from ...algorithms.review.repairing import run_settings
+from ...algorithms.writing.styles import AS_COMPARED
 from ..open_dialogue import open_dialogue
 from . import tasks
 from .changes_view import ChangesView, read_changes
-from .choose_layers import guesses
+from .choose_layers import guesses, shown_order
 from .words import tr
 
 MOST_SHOWN = 3000  # changes shown on the map at once
 # of the comparison that was looked at: its update must judge alike
-AS_COMPARED = "MAX_OFFSET", "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT", "AREA", "REACH"
+SHARED = "MAX_OFFSET", "EXISTING_SIGMA", "CONFIDENCE", "REMOVE_SHIFT", "AREA", "REACH"
 
 
 class Updating(QObject):
@@ -41,7 +44,7 @@ class Updating(QObject):
         """What “Update existing linework” is filled in with."""
         lines, status = self.session.layer(parts.LINES), self.session.layer(parts.EXISTING)
         run = self._run_parameters()
-        filled = {name: run[name] for name in AS_COMPARED if run.get(name)}
+        filled = {name: run[name] for name in SHARED if run.get(name)}
         if lines is not None:
             filled["EDGES"] = lines.id()
         if status is None:
@@ -50,7 +53,7 @@ class Updating(QObject):
             layer.id()
             for layer in self.session.project.mapLayers().values()
             if isinstance(layer, QgsVectorLayer)
-            and run.get("EXISTING") in (layer.source(), layer.id())
+            and {layer.source(), layer.id()} & {run.get("EXISTING"), run.get("EXISTING_SOURCE")}
         ]
         if not existing:
             return {**filled, "EXISTING": status.id()}
@@ -58,9 +61,14 @@ class Updating(QObject):
         return {**filled, "EXISTING": existing[0], "DECISIONS": status.id()}
 
     def _run_parameters(self):
-        """Parameters of the run that made the results, as their log names them."""
+        """Parameters of the run that made the results, as their log names them, or as a single
+        comparison noted them on its layers."""
         log = self.session.snapshots().get(parts.RUN_LOG)
-        return run_settings(log, QgsProcessingFeedback())[0] if log is not None else {}
+        if log is not None:
+            return run_settings(log, QgsProcessingFeedback())[0]
+        lines = self.session.layer(parts.LINES)
+        noted = lines.customProperty(AS_COMPARED) if lines is not None else None
+        return json.loads(noted) if noted else {}
 
     def begin(self):
         """Open “Update existing linework” with the reviewed layers filled in."""
@@ -81,7 +89,7 @@ class Updating(QObject):
         self._drop()
         given = self.session.snapshots()
         if parts.CHANGES not in given:
-            found = guesses(list(self.session.project.mapLayers().values()))
+            found = guesses(shown_order(self.session.project))
             for part in (parts.CHANGES, parts.UPDATED):
                 if part in found:
                     given[part] = parts.snapshot(

@@ -1,6 +1,7 @@
 """The comparison through the host: what goes in, what comes out, and what is said."""
 
 import itertools
+import json
 import math
 from pathlib import Path
 
@@ -661,7 +662,13 @@ def test_loaded_layers_are_styled(qgis_new_project, basemap):
     QgsProject.instance().addMapLayers(layers)
     results = processing.runAndLoadResults(
         "curbwright:compareedges",
-        {"INPUT": layers[0], "EXISTING": layers[1], **dict.fromkeys(OUTPUTS, "memory:")},
+        {
+            "INPUT": layers[0],
+            "EXISTING": layers[1],
+            "EXISTING_SIGMA": 0.05,
+            "REMOVE_SHIFT": False,
+            **dict.fromkeys(OUTPUTS, "memory:"),
+        },
     )
     loaded = {name: QgsProject.instance().mapLayer(results[name]) for name in OUTPUTS}
     assert [loaded[name].name() for name in OUTPUTS] == [
@@ -675,3 +682,9 @@ def test_loaded_layers_are_styled(qgis_new_project, basemap):
         "categorizedSymbol",
         "RuleRenderer",
     ]
+    # an update must judge alike: what it needs is noted on the lines
+    noted = [loaded[name].customProperty(styles.AS_COMPARED) for name in OUTPUTS]
+    assert noted[0] == noted[1] and noted[2:] == [None, None]
+    said = json.loads(noted[0])
+    assert (said["EXISTING"], said["EXISTING_SOURCE"]) == (layers[1].id(), layers[1].source())
+    assert (said["EXISTING_SIGMA"], said["REMOVE_SHIFT"]) == ("0.05", "False")

@@ -329,12 +329,17 @@ def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
     for name, results in (
         ("processcaptures", {"FOLDER": "here", "EDGES": 3}),
         ("reconstructedges", {"OUTPUT": "edges_1", "KEPT": "kept_1"}),
+        ("compareedges", {"OUTPUT": "compared_1", "REPORT": "page.html"}),
     ):
         Algorithm.offer_in_window(name, results)
         (button,) = bar.currentItem().findChildren(QPushButton)
         assert button.text() == "Review…"
         button.click()
         assert bar.currentItem() is None
+    Algorithm.offer_in_window("reconstructedges", {"OUTPUT": "edges_1"})
+    Algorithm.offer_in_window("compareedges", {"OUTPUT": "compared_1"})
+    assert len(bar.items()) == 1  # the later one
+    bar.clearWidgets()
     # with warnings the offer stands beside them: the host shows one message of several
     results = {"OUTPUT": "e"}
     Algorithm.say_in_window("Reconstruct edges", ("One thing.",), "reconstructedges", results)
@@ -346,7 +351,7 @@ def test_a_run_offers_its_review(started, monkeypatch, qgis_app):
     Algorithm.say_in_window("Screen epochs", (long,), "screenepochs", results)
     assert len(bar.currentItem().text()) > len(beside_a_button)
     button.click()
-    assert opened == ["here", ["edges_1", "kept_1"], ["e"]]
+    assert opened == ["here", ["edges_1", "kept_1"], ["compared_1", "page.html"], ["e"]]
     plugin.unload()
     assert Algorithm.offer_in_window is None
 

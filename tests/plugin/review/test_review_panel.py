@@ -1,5 +1,7 @@
 """The review as people work with it: list, map, decisions, undo, themes, layers that go."""
 
+import json
+
 import numpy as np
 import pytest
 from qgis.core import (
@@ -20,6 +22,7 @@ from qgis.PyQt.QtWidgets import QApplication, QMessageBox, QPushButton
 from reviewresults import LENGTH, place
 
 from curbwright.algorithms.review import layers as parts
+from curbwright.algorithms.writing.styles import AS_COMPARED
 from curbwright.plugin.review import updating
 from curbwright.plugin.review.map_link import LINE as LINES_ONLY
 from curbwright.plugin.review.worklist_model import DECISION, LINE, NUMBER, REASON
@@ -416,6 +419,25 @@ def test_the_update_is_opened_with_the_reviewed_layers(opened, monkeypatch):
     }  # fmt: skip
 
 
+def test_the_update_judges_as_a_single_comparison_did(review, hand, results):
+    basemap = QgsVectorLayer("LineString?crs=EPSG:32631&field=name:string", "basemap", "memory")
+    QgsProject.instance().addMapLayer(basemap)
+    file = f"{results}/curbwright.gpkg|layername="
+    chosen = {parts.LINES: "comparison", parts.EXISTING: "existing_status"}
+    chosen = {
+        part: QgsProject.instance().addMapLayer(QgsVectorLayer(file + name, name, "ogr"))
+        for part, name in chosen.items()
+    }
+    said = {"EXISTING": basemap.id(), "EXISTING_SIGMA": "0.05", "REMOVE_SHIFT": "False", "AREA": ""}
+    chosen[parts.LINES].setCustomProperty(AS_COMPARED, json.dumps(said))
+    with hand.signals(review.session.opened):
+        review.open_layers(chosen)
+    assert review.updating.parameters() == {
+        "EDGES": chosen[parts.LINES].id(), "EXISTING": basemap.id(),
+        "DECISIONS": chosen[parts.EXISTING].id(), "EXISTING_SIGMA": "0.05", "REMOVE_SHIFT": "False",
+    }  # fmt: skip
+
+
 # themes, layers, ends
 
 
@@ -469,9 +491,11 @@ def test_a_layer_may_be_renamed(opened):
 
 def test_closing_the_project_closes_the_review(opened, hand):
     opened.session.renew()  # something is being read
+    opened.panel.remark.setText("of this line alone")
     QgsProject.instance().clear()
     hand.wait(100)
     assert opened.session.review is None and opened.panel.list.model.rowCount() == 0
+    assert not opened.panel.remark.text()
     assert not opened.panel.commands["next"].isEnabled()
     assert opened.panel.commands["folder"].isEnabled()
 
