@@ -23,6 +23,7 @@ from ..host.watching import open_file
 from ..reading.frames import make_frame
 from ..reading.repair_rows import REPAIRS
 from . import gathering, run_state
+from .carry_columns import Columns
 from .carry_plan import (
     ADDED,
     DECIDED,
@@ -55,7 +56,8 @@ SUPERSEDED_FIELDS = (
     NewField(
         "returned_at",
         "QString",
-        "Date and time of the run in which its line was there again and took it back.",
+        "Date and time of the run in which its line was there again and took it back; what was"
+        " decided on the line since stays.",
     ),
 )
 SHAPE = QgsWkbTypes.Type.MultiLineStringZ
@@ -197,6 +199,8 @@ class CarryOver:
         counts = self._count()
         if self.kept or self.carried.superseded:
             counts[SUPERSEDED] = self._write_superseded(self.kept, now)
+        if self.watched:
+            run_state.bring_views(self.folder.old, self.folder.new)
         self._say()
         return self.carried, counts
 
@@ -240,27 +244,42 @@ class CarryOver:
             own = run_state.srs_of(self.folder.new, one.layer)
             crs = QgsCoordinateReferenceSystem.fromWkt(own) if own else self.crs
             way = self._way(one.srs, crs)
+            homeless = []
+            if one.is_gone:
+                self._say_gone(one.layer)
+                continue
             if layer is None:
                 why = tr("the layer is not part of the new results")
                 plan = Plan(superseded=[(EDITED, now, why) for _, now in one.edited])
                 plan.superseded += [(ADDED, row, why) for row in one.added]
                 if one.whole:
                     plan.superseded += [(DELETED, row, why) for row in one.deleted]
-            elif one.whole:
-                new = run_state.rows_of(self.folder.new, one.layer)
-                plan = plan_lines(one, new, _Places(crs, way, self.context))
             else:
-                plan = plan_rows(
-                    one, run_state.hashes_of(self.folder.new, one.layer, one.columns, self._check)
-                )
-            if layer is not None:
-                added = _columns_of(self.folder.old, one.layer, one.added_columns)
-                _carry_out(dataset, layer, plan, added, way)
+                columns = Columns(self.folder.old, one, layer)
+                homeless = columns.take_out()
+                plan = self._planned(one, _Places(crs, way, self.context))
+                _carry_out(dataset, layer, plan, columns.wanted(), way)
+            plan.superseded += homeless
             for what, number in plan.carried.items():
                 self.carried.counts[what] += number
             to_results = self._way(one.srs, self.crs)
             self.carried.superseded += [(one.layer, *rest, to_results) for rest in plan.superseded]
         del layer, dataset
+
+    def _planned(self, one, places):
+        """Where the changes in a layer of the new results go."""
+        if one.whole:
+            return plan_lines(one, run_state.rows_of(self.folder.new, one.layer), places)
+        marks = run_state.hashes_of(self.folder.new, one.layer, one.columns, self._check)
+        return plan_rows(one, marks)
+
+    def _say_gone(self, layer):
+        self.feedback.pushWarning(
+            tr(
+                "“{}” was not in the results of the last run any more: it is made anew. What was"
+                " changed in it is not carried over."
+            ).format(layer)
+        )
 
     def _bring_back(self, layer):
         """Decisions and deletions that an earlier run had no place for."""
@@ -281,7 +300,7 @@ class CarryOver:
         _carry_out(dataset, dataset.GetLayerByName(layer), plan, (), None)
         del dataset
         self.returned.update(waiting[number].fid for number in returned)
-        self.carried.returned += len(returned)
+        self.carried.returned += sum(plan.carried.values())
 
     def _waits(self, row, layer):
         """True where a row of `superseded` may go back into a layer."""
@@ -310,9 +329,9 @@ class CarryOver:
         way = self._way(run_state.srs_of(self.folder.old, SUPERSEDED), self.crs)
         for row in kept:
             more = {key: value for key, value in row.values.items() if key not in names and value}
-            said = {**json.loads(row.values.get("row") or "{}"), **more}
             values = [row.values.get(name) for name in names]
-            values[names.index("row")] = _as_text(said)
+            if more:
+                values[names.index("row")] = _as_text({**said_of(row), **more})
             if row.fid in self.returned:
                 values[names.index("returned_at")] = now
             features.append(_feature(fields, values, moved(row.wkb, way)))
@@ -331,8 +350,13 @@ class CarryOver:
 
 
 def said_of(row):
-    """The fields that a row of `superseded` keeps."""
-    return json.loads(row.values.get("row") or "{}")
+    """The fields that a row of `superseded` keeps; what else somebody wrote there, under `row`."""
+    text = row.values.get("row") or "{}"
+    try:
+        said = json.loads(text)
+    except ValueError:
+        said = None
+    return said if isinstance(said, dict) else {"row": text}
 
 
 def _as_text(values):
@@ -394,22 +418,6 @@ class _Places:
 
 def _straight(geometry):
     return QgsGeometry(geometry.constGet().segmentize())
-
-
-def _columns_of(path, layer, names):
-    """Definitions of the columns that a person added to a layer, of the same types as there."""
-    if not names:
-        return []
-    dataset = open_file(path)
-    table, found = dataset.GetLayerByName(layer).GetLayerDefn(), []
-    for name in names:
-        former = table.GetFieldDefn(table.GetFieldIndex(name))
-        own = ogr.FieldDefn(name, former.GetType())
-        own.SetSubType(former.GetSubType())
-        own.SetWidth(former.GetWidth())
-        found.append(own)
-    del table, dataset
-    return found
 
 
 def _carry_out(dataset, layer, plan, added_columns, way):

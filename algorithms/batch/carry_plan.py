@@ -12,7 +12,9 @@ from .walk_marks import CAPTURE, ENDED, SEVERAL, SOURCE, STARTED, walk_mark
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
 DECIDED = ("decision", "remark", "decided_by", "decided_at")  # fields that people decide with
-STATUS = "existing_status"  # the layer of the existing lines, which are no walks
+STATUS = "existing_status"
+# layers of existing lines, which are no walks: of two that lie one on the other each has rows
+OF_EXISTING = (STATUS, "updated", "changes", "held")
 
 
 @dataclass
@@ -77,8 +79,7 @@ def plan_lines(changes, new, place):
     shapes, new_shapes = place(former, True), place(new, False)
     own = result_lines(former, shapes, renamed(former, shapes, new, new_shapes))
     other = result_lines(new, new_shapes)
-    alike = likeness(former, new) if changes.layer == STATUS else None
-    found = find_counterparts(own, other, alike)
+    found = find_counterparts(own, other, likeness(changes.layer, former, new))
     heirs = [np.flatnonzero(found.heir_of == number) for number in range(len(former))]
     lengths = shapely.length(other.geometry)
     for number, (_, now, fields, reshaped) in enumerate(edits):
@@ -124,9 +125,10 @@ def plan_return(layer, superseded, new, place):
     Returns
     -------
     plan : Plan
-        A line on which somebody has decided since keeps that.
+        A line on which somebody has decided since keeps that. Its `carried` counts what is taken
+        back.
     returned : list of int
-        Numbers of the rows of `superseded` that are in it.
+        Numbers of the rows of `superseded` whose lines are there again.
     """
     plan, returned = Plan(), []
     rows = [row for _, row in superseded]
@@ -136,20 +138,19 @@ def plan_return(layer, superseded, new, place):
 
     shapes, new_shapes = place(rows, True), place(new, False)
     own = result_lines(rows, shapes, renamed(rows, shapes, new, new_shapes))
-    alike = likeness(rows, new) if layer == STATUS else None
-    found = find_counterparts(own, result_lines(new, new_shapes), alike)
+    found = find_counterparts(own, result_lines(new, new_shapes), likeness(layer, rows, new))
     for number, (what, row) in enumerate(superseded):
         heirs = [new[heir] for heir in np.flatnonzero(found.heir_of == number)]
         free = [heir for heir in heirs if not any(heir.values.get(name) for name in DECIDED)]
-        if not found.kept[number] or not free:
+        if not found.kept[number] or not heirs:
             continue
-        returned.append(number)
+        returned.append(number)  # where none is free too: what was decided since holds from now on
+        plan.carried[what] += bool(free)
         if what == DELETED:
             plan.removed.update(heir.fid for heir in free)
             continue
         for heir in free:
             plan.fields[heir.fid] = {name: row.values.get(name) for name in DECIDED}
-    plan.carried[EDITED] = len(returned)
     return plan, returned
 
 
@@ -184,35 +185,42 @@ def renamed(former, shapes, new, new_shapes):
     return {layer: found.pop() for layer, found in names.items() if len(found) == 1}
 
 
-def likeness(former, new):
+def likeness(layer, former, new):
     """How alike existing lines are, which may lie one on the other: the edge of a road on the face
     of its curb.
 
     Parameters
     ----------
+    layer : str
+        Of the results.
     former, new : list of Row
-        Of the status of the existing lines.
+        Of this layer.
 
     Returns
     -------
-    callable
-        As `find_counterparts` takes it. Attributes count for more than the number of a line, which
-        another export may change; lines of other attributes and another number are two.
+    callable or None
+        As `find_counterparts` takes it; None for a layer of walks, which their times tell apart. In
+        the status of the lines, attributes count for more than the number of a line, which another
+        export may change; lines of other attributes and another number are two.
     """
-    told = {one.name for one in LINE_FIELDS} | set(DECIDED)
+    if layer not in OF_EXISTING:
+        return None
+    told = set(DECIDED) | ({one.name for one in LINE_FIELDS} if layer == STATUS else set())
 
-    def said(row):
-        own = {name: value for name, value in row.values.items() if name not in told}
-        return row.values.get(LINE_ID), own
+    def equal(one, other):
+        """Share of the values that both have."""
+        names = (one.keys() & other.keys()) - told
+        return sum(one[name] == other[name] for name in names) / len(names) if names else 1.0
 
-    def same(one, other):
-        return all(one[name] == other[name] for name in one.keys() & other.keys())
-
-    one, other = [said(row) for row in former], [said(row) for row in new]
+    def of_pair(one, other):
+        share = equal(one, other)
+        if layer != STATUS:
+            return 1.0 + share
+        return 2.0 * (share == 1.0) + (one.get(LINE_ID) == other.get(LINE_ID))
 
     def alike(i, j):
-        pairs = ((one[a], other[b]) for a, b in zip(i.tolist(), j.tolist()))
-        return np.array([2.0 * same(a[1], b[1]) + (a[0] == b[0]) for a, b in pairs], dtype=float)
+        pairs = zip(i.tolist(), j.tolist())
+        return np.array([of_pair(former[a].values, new[b].values) for a, b in pairs], dtype=float)
 
     return alike
 

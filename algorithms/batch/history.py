@@ -9,6 +9,9 @@ from qgis.core import QgsProviderRegistry
 
 from ..host.fields import NewField, is_null
 from ..host.figures import finite_or_none
+from ..host.quotes import sql_name
+from . import run_state
+from .repairs import kinds_of_added
 
 HISTORY = "history"
 HISTORY_FIELDS = (
@@ -44,12 +47,30 @@ HISTORY_FIELDS = (
 NAMES = tuple(field.name for field in HISTORY_FIELDS)
 
 
-def former_rows(path):
+def fields_added(path):
+    """Fields that people added to the history.
+
+    Parameters
+    ----------
+    path : Path
+        GeoPackage of the last run.
+
+    Returns
+    -------
+    list of NewField
+    """
+    rows = run_state.rows_of(path, HISTORY) if path.exists() else []
+    return [NewField(name, kind, "") for name, kind in kinds_of_added(rows, NAMES).items()]
+
+
+def former_rows(path, added=()):
     """Rows of `HISTORY_FIELDS` that former runs left in a GeoPackage, in their order.
 
     Parameters
     ----------
     path : Path
+    added : sequence of NewField
+        Further fields, whose values come last.
 
     Returns
     -------
@@ -62,7 +83,8 @@ def former_rows(path):
         there = {row[1] for row in database.execute(f"PRAGMA table_info({HISTORY})")}
         if not {"run", "layer"} <= there:
             return []
-        wanted = ", ".join(f'"{name}"' if name in there else "NULL" for name in NAMES)
+        names = (*NAMES, *(one.name for one in added))
+        wanted = ", ".join(sql_name(name) if name in there else "NULL" for name in names)
         return database.execute(f"SELECT {wanted} FROM {HISTORY} ORDER BY rowid").fetchall()
 
 

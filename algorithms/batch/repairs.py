@@ -149,7 +149,7 @@ class BatchRepairs:
         geometry_type : QgsWkbTypes.Type
         features : list of QgsFeature
         """
-        fields, extra = fields_of(REPAIR_FIELDS), self._added()
+        fields, extra = fields_of(REPAIR_FIELDS), kinds_of_added(self.former, NAMES)
         for name, kind in extra.items():
             fields.append(field(name, kind))
         way, features = self._way(crs, context), []
@@ -186,18 +186,6 @@ class BatchRepairs:
         row["state_detail"] = tr("its capture layer was not part of the last run")
         return None
 
-    def _added(self):
-        """Columns that people added, and a type that holds them."""
-        known = {name.lower() for name in NAMES}
-        extra = {}
-        for row in self.former:
-            for name, value in row.values.items():
-                if name.lower() not in known:
-                    kind = {bool: "Int", int: "LongLong", float: "Double"}.get(type(value))
-                    before = extra.get(name)
-                    extra[name] = before if value is None else _wider(before, kind or "QString")
-        return {name: kind or "QString" for name, kind in extra.items()}
-
     def _way(self, crs, context):
         former = QgsCoordinateReferenceSystem.fromWkt(self.srs) if self.srs else crs
         if not former.isValid() or not crs.isValid() or former == crs:
@@ -223,6 +211,30 @@ class BatchRepairs:
         names = "kind", "value", "layer", "capture", "at"
         names += "decided_by", "decided_at", "remark", "state", "state_detail"
         return tuple(tuple(str(row[name] or "") for name in names) for row in self.rows)
+
+
+def kinds_of_added(rows, known):
+    """Columns that people added to a table, with a type that holds them.
+
+    Parameters
+    ----------
+    rows : list of Row
+    known : collection of str
+        The table's own columns.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    known = {name.lower() for name in known}
+    extra = {}
+    for row in rows:
+        for name, value in row.values.items():
+            if name.lower() not in known:
+                kind = {bool: "Int", int: "LongLong", float: "Double"}.get(type(value))
+                before = extra.get(name)
+                extra[name] = before if value is None else _wider(before, kind or "QString")
+    return {name: kind or "QString" for name, kind in extra.items()}
 
 
 def _wider(one, other):

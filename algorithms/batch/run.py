@@ -322,12 +322,14 @@ class Run:
 
     def _take_history(self):
         """The rows that former runs left, and those of this one."""
-        former = history.former_rows(self.folder.old)
-        self.history = former + history.new_rows(
+        added = history.fields_added(self.folder.old)
+        former = history.former_rows(self.folder.old, added)
+        own = history.new_rows(
             history.next_number(former),
             self.started,
             self.algorithm.captures,
             self.stages.repeatability,
             self.differences,
         )
-        self.made[history.HISTORY] = self._table(history.HISTORY_FIELDS, self.history)
+        self.history = former + [(*row, *(None,) * len(added)) for row in own]
+        self.made[history.HISTORY] = self._table((*history.HISTORY_FIELDS, *added), self.history)

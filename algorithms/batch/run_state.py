@@ -30,6 +30,7 @@ OF_FORMAT = (
     "trigger_insert_feature_count_",
     "trigger_delete_feature_count_",
 )
+TABLES_OF_LAYERS = ("gpkg_contents", "gpkg_geometry_columns")  # of the format: what is a layer
 LINES = ("LINESTRING", "MULTILINESTRING", "COMPOUNDCURVE", "MULTICURVE", "CURVE")
 TABLE = f"""CREATE TABLE {RUN_STATE} (layer TEXT PRIMARY KEY, srs TEXT, columns TEXT NOT NULL,
  fids BLOB NOT NULL, hashes BLOB NOT NULL, rows BLOB)"""
@@ -59,6 +60,8 @@ class Changes:
         Those that the run wrote.
     added_columns : list of str
         Those that a person added.
+    is_gone : bool
+        True where the layer itself is not there any more: nobody took its rows out one by one.
     moments : set of str
         Those that hold dates and times.
     edited : list of tuple
@@ -74,6 +77,7 @@ class Changes:
     whole: bool
     columns: list
     added_columns: list = field(default_factory=list)
+    is_gone: bool = False
     moments: set = field(default_factory=set)
     edited: list = field(default_factory=list)
     deleted: list = field(default_factory=list)
@@ -92,7 +96,7 @@ class Changes:
         return moment(value) if name in self.moments else value
 
     def __bool__(self):
-        return bool(self.edited or self.deleted or self.added or self.added_columns)
+        return bool(self.edited or self.deleted or self.added or self.added_columns or self.is_gone)
 
 
 def _nothing():
@@ -209,6 +213,35 @@ def own_triggers(path, layers):
     return [name for name, layer in found if layer in layers and not name.startswith(OF_FORMAT)]
 
 
+def bring_views(old, new):
+    """Make the views of a GeoPackage in another one, where they are missing; those that are layers
+    are layers there.
+
+    Parameters
+    ----------
+    old, new : path
+    """
+    with closing(sqlite3.connect(str(new))) as database, database:
+        database.execute("ATTACH ? AS former", (str(old),))
+        views = database.execute(
+            "SELECT name, sql FROM former.sqlite_master WHERE type = 'view' AND lower(name) NOT IN"
+            " (SELECT lower(name) FROM main.sqlite_master) ORDER BY rowid"
+        ).fetchall()
+        for name, text in views:
+            database.execute(text)
+            for table in TABLES_OF_LAYERS:
+                database.execute(
+                    f"INSERT OR IGNORE INTO main.{table} SELECT * FROM former.{table}"
+                    " WHERE lower(table_name) = lower(?)",
+                    (name,),
+                )
+        if views:
+            database.execute(
+                "INSERT OR IGNORE INTO main.gpkg_spatial_ref_sys"
+                " SELECT * FROM former.gpkg_spatial_ref_sys"
+            )
+
+
 def wkb_of(blob):
     """The well-known binary in a geometry of a GeoPackage; None for none."""
     if blob is None:
@@ -302,7 +335,7 @@ def _changes_of(database, check, layer, *told):
         else None
     )
     if not _exists(database, layer):
-        found.deleted = list((written if found.whole else marks).values())
+        found.is_gone = True
         return found
     table = _Table(database, layer)
     found.added_columns = [name for name in table.columns if name not in columns]

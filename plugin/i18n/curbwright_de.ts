@@ -2579,6 +2579,13 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
   </message>
  </context>
  <context>
+  <name>CarryColumns</name>
+  <message>
+   <source>the new results have a field of that name of their own: {}</source>
+   <translation>die neuen Ergebnisse haben selbst ein Feld dieses Namens: {}</translation>
+  </message>
+ </context>
+ <context>
   <name>CarryOver</name>
   <message>
    <source>; {} kept in “superseded”, as the new results have no place for them</source>
@@ -2611,6 +2618,10 @@ Alle Einstellungen sind in Metern, unabhängig vom KBS des Layers. Zeilen könne
   <message>
    <source>{} carried over (edited {}, deleted {}, added {})</source>
    <translation>{} übernommen (bearbeitet {}, gelöscht {}, hinzugefügt {})</translation>
+  </message>
+  <message>
+   <source>“{}” was not in the results of the last run any more: it is made anew. What was changed in it is not carried over.</source>
+   <translation>„{}“ war nicht mehr in den Ergebnissen des letzten Laufs: Der Layer wird neu angelegt. Was darin geändert war, wird nicht übernommen.</translation>
   </message>
   <message>
    <source>“{}”, {}: rows kept in “superseded”: {} ({}).</source>

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from batchruns import moved, opened, process, rows_of
 from linelayers import line_layer
+from osgeo import gdal
 from qgis.core import (
     NULL,
     QgsFeature,
@@ -17,7 +18,7 @@ from qgis.core import (
     QgsProject,
 )
 from qgis.PyQt.QtCore import QByteArray, QDate
-from walkedlayers import ORIGIN, Log, layer_of, walk
+from walkedlayers import ORIGIN, Log, iso, layer_of, walk
 
 from curbwright.algorithms.batch import carry_over, run_state
 from curbwright.algorithms.host import fields
@@ -63,7 +64,7 @@ class Editing:
     def __exit__(self, kind, *_):
         assert kind is not None or self.layer.commitChanges(), self.layer.commitErrors()
 
-    def set(self, row, **values):
+    def set(self, row, /, **values):
         for name, value in values.items():
             place = self.layer.fields().lookupField(name)
             assert place >= 0
@@ -350,6 +351,82 @@ def test_a_column_that_was_added_keeps_its_type(out):
         row = list(layer.getFeatures())[1]
         assert row["inspected"] == QDate(2026, 5, 4)
         assert bytes(row["picture"]) == b"a\x00\xff"
+
+
+def test_what_a_person_wrote_into_a_field_that_the_results_have_otherwise(tmp_path):
+    """A field of the captures that they have no more is made for it; where they have one of that
+    name and another type, or in other capitals, it is kept aside."""
+    known = (("time", "string"), ("fix", "integer"), ("h_acc", "double"), ("capture", "string"))
+
+    def layers(kind=None, value=None):
+        more, last = ((("surface", kind),), [value]) if kind else ((), [])
+        return [
+            layer_of(
+                walk(seed=1),
+                fields=(*known, *more),
+                values=lambda row: [
+                    iso(row["seconds"]), row["fix"], row["h_acc"], row["capture"], *last
+                ],
+            )
+        ]  # fmt: skip
+
+    process(layers("string", "asphalt"), tmp_path)
+    with Editing(tmp_path) as edit:
+        assert edit.layer.addAttribute(fields.field("Curb", "QString"))
+        edit.set(edit.rows[1], surface="granite", Curb="dropped")
+    process(layers(), tmp_path)
+    rows = rows_of(tmp_path)
+    assert [row["surface"] for row in rows] == [None, "granite", *[None] * (len(rows) - 2)]
+    assert rows[1]["Curb"] == "dropped" and superseded(tmp_path) == []
+    for _ in range(2):
+        process(layers("integer", 7), tmp_path)
+        assert {row["surface"] for row in rows_of(tmp_path)} == {7}
+        (kept,) = superseded(tmp_path)
+        assert json.loads(kept["row"])["surface"] == "granite" and "“surface”" in kept["reason"]
+        assert rows_of(tmp_path)[1]["Curb"] == "dropped"
+
+
+def test_views_and_columns_of_the_history_that_a_person_added(out):
+    with Editing(out, "history") as edit:
+        assert edit.layer.addAttribute(fields.field("weather", "QString"))
+        edit.set(edit.rows[0], weather="rain")
+    with closing(sqlite3.connect(str(out / "curbwright.gpkg"))) as database, database:
+        database.execute("CREATE VIEW waiting AS SELECT * FROM edges WHERE decision IS NULL")
+        database.execute(
+            "INSERT INTO gpkg_contents (table_name, identifier, data_type, srs_id)"
+            " SELECT 'waiting', 'waiting', data_type, srs_id FROM gpkg_contents"
+            " WHERE table_name = 'edges'"
+        )
+        database.execute(
+            "INSERT INTO gpkg_geometry_columns SELECT 'waiting', column_name, geometry_type_name,"
+            " srs_id, z, m FROM gpkg_geometry_columns WHERE table_name = 'edges'"
+        )
+    for runs in (4, 6):
+        process(two_layers(), out)
+        assert [row["weather"] for row in rows_of(out, "history")] == ["rain", *[None] * (runs - 1)]
+        assert opened(out, "waiting").featureCount() == len(rows_of(out))
+
+
+def test_a_layer_of_the_results_that_is_gone_is_made_anew(out):
+    """Nobody took its lines out one by one."""
+    before = rows_of(out)
+    dataset = gdal.OpenEx(str(out / "curbwright.gpkg"), gdal.OF_UPDATE)
+    dataset.ExecuteSQL("ALTER TABLE edges RENAME TO edges_of_may")
+    del dataset
+    log = Log()
+    process(two_layers(), out, log)
+    assert rows_of(out) == before == rows_of(out, "edges_of_may")
+    assert any("“edges” was not in the results" in text for text in log.warnings)
+
+
+def test_what_somebody_wrote_into_superseded_stops_no_run(out):
+    reviewed(out)
+    process(two_layers()[1:], out)
+    with Editing(out, "superseded") as edit:
+        edit.set(edit.rows[0], row="seen, see the map")
+    for _ in range(2):
+        process(two_layers(), out)
+    assert rows_of(out, "superseded")[0]["row"] == "seen, see the map"
 
 
 def test_triggers_of_a_person_are_named_where_they_go(out):

@@ -119,7 +119,8 @@ def test_what_was_kept_aside_goes_back_where_nobody_has_decided_since():
     assert returned == [0] and set(plan.fields) == {8, 9}
     assert (plan.fields[8]["decision"], plan.fields[8]["remark"]) == ("hold", "look")
     plan, returned = plan_return("edges", aside, [row(8, WHOLE, decision="accept")], place)
-    assert returned == [] and not plan.fields
+    assert returned == [0] and not plan.fields  # what was decided since holds, once for all
+    assert not any(plan.carried.values())
     plan, returned = plan_return("edges", aside, [row(8, WHOLE, start=500.0)], place)  # walked anew
     assert returned == []
     plan, returned = plan_return("edges", aside, [row(8, HALVES[0])], place)  # half of it alone
@@ -169,3 +170,23 @@ def test_of_existing_lines_one_on_the_other_each_keeps_its_own():
     assert returned == [0] and set(plan.fields) == {8}
     plan, returned = plan_return("existing_status", [("edited", now)], both[:1], place)
     assert returned == [] and not plan.fields
+
+
+def test_rows_of_the_updated_basemap_one_on_the_other_keep_their_own():
+    def road(fid, name, at):
+        return Row(
+            fid, {"name": name, "update": "replaced", "updated_at": at}, shapely.to_wkb(LINE)
+        )
+
+    now = road(2, "road", "monday")
+    now.values["name"] = "lane"
+    reviewed = changes(
+        edited=[(road(2, "road", "monday"), now)], deleted=[road(3, "old", "monday")]
+    )
+    reviewed.layer = "updated"
+    new = [road(number, name, "tuesday") for number, name in enumerate(("curb", "road", "old"), 7)]
+    plan = plan_lines(reviewed, new, place)
+    assert plan.fields == {8: {"name": "lane"}} and plan.removed == {9}
+
+
+LINE = shapely.LineString(WHOLE)
