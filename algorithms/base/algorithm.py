@@ -1,20 +1,15 @@
-"""What the algorithms have in common: metadata, parameters with help, sources and sinks."""
+"""What the algorithms have in common: what they say of themselves, and how they run."""
 
 from collections import Counter
 from html import escape
-from math import isfinite, isnan, nan
+from math import isnan
 from numbers import Number
 from os import PathLike
 from pathlib import Path
 
 from qgis.core import (
-    Qgis,
     QgsProcessingAlgorithm,
     QgsProcessingException,
-    QgsProcessingOutputLayerDefinition,
-    QgsProcessingParameterNumber,
-    QgsProperty,
-    QgsProviderRegistry,
 )
 from qgis.PyQt.QtCore import QT_TRANSLATE_NOOP, QCoreApplication, QThread
 from qgis.PyQt.QtGui import QIcon
@@ -27,23 +22,16 @@ from ..host.feedback import (
     progress_between,
     raise_if_cancelled,
 )
-from ..host.fields import as_database_takes, flags_as_numbers, maps_as_text
 from ..host.figures import printed, spoken, translate
 from ..host.quotes import quoted
-from ..host.watching import listening, without_raising
+from ..host.watching import without_raising
 from ..writing import targets
-from ..writing.layer_tree import Place, free_name
-from ..writing.opened import Opened
-from ..writing.presentation import About
-from ..writing.sinks import Writer, in_pieces
-from ..writing.styles import ORIGIN, STYLES, Look, attach
-from .reports import Reports
+from ..writing.layer_tree import free_name
+from ..writing.styles import ORIGIN, STYLES
+from .run_sinks import RunSinks
 
 ICONS = STYLES.parent / "icons"
 HELP_PAGES = STYLES.parent / "help"
-INPUT_TYPES = ("source", "vector", "multilayer", "layer", "file", "raster")
-HIGHEST = 1e12  # of a number given; more than any length or time, and its powers stay numbers
-HIGHEST_COUNT = 2**31 - 1  # the host reads what is more as 0
 MOST_NAMES = 2  # of inputs in the name of a result
 GROUPS = {  # by id
     "epochstoedges": QT_TRANSLATE_NOOP("Groups", "Epochs to edges"),
@@ -52,11 +40,11 @@ GROUPS = {  # by id
 }
 
 
-class Algorithm(Reports):
-    """Base of all algorithms: metadata, packages, parameters with help, sources and sinks.
+class Algorithm(RunSinks):
+    """Base of all algorithms: metadata, help, and the run from its checks to its last words.
 
-    A class states what it is in attributes; texts are marked by `to_translate` and translated when
-    they are asked for.
+    A class states what it is in attributes; texts are marked by `QT_TRANSLATE_NOOP` and
+    translated when they are asked for.
 
     Attributes
     ----------
@@ -202,84 +190,6 @@ class Algorithm(Reports):
         if fine:
             why = self.harm(parameters, context)
         return fine and not why, why
-
-    def _check_numbers(self, parameters, context):
-        """Refuse numbers that are none, and those out of bounds: the host's own check compares with
-        limits, which NaN passes, and sees neither what is data-defined nor what a model
-        computes."""
-        for definition in self.parameterDefinitions():
-            given = parameters.get(definition.name())
-            if definition.type() not in ("number", "distance") or given is None:
-                continue
-            if isinstance(given, QgsProperty):  # the host takes the default for one that fails
-                value, _ = given.valueAsDouble(context.expressionContext(), nan)
-            else:
-                value = self.parameterAsDouble(parameters, definition.name(), context)
-            named = self.label(definition.name()), definition.name(), value
-            if not isfinite(value):
-                return False, translate(
-                    "Algorithm", "“{}” ({}) must be a number, but is {}."
-                ).format(*named)
-            highest = HIGHEST
-            if definition.dataType() == QgsProcessingParameterNumber.Type.Integer:
-                highest = HIGHEST_COUNT
-            low, high = max(definition.minimum(), -highest), min(definition.maximum(), highest)
-            if not low <= value <= high:
-                return False, translate(
-                    "Algorithm", "“{}” ({}) must be a number from {:g} to {:g}, but is {:g}."
-                ).format(*named[:2], low, high, value)
-        return True, ""
-
-    def harm(self, parameters, context):
-        """Why the run may not write where it is asked to: over what it reads, over another of its
-        outputs, or over what is none of its results; empty where it may. To be asked in the main
-        thread, where layers live."""
-        for definition in self.destinationParameterDefinitions():
-            text = targets.text_of_target(parameters.get(definition.name()), context)
-            why = targets.harm_of_name(self.label(definition.name()), text)
-            if why:
-                return why
-        written = self.written(parameters, context)
-        if not written:
-            return ""
-        read = [
-            (self.label(definition.name()), place)
-            for definition in self.parameterDefinitions()
-            if definition.type() in INPUT_TYPES
-            for place in targets.places_of_value(parameters.get(definition.name()), context)
-        ]
-        why = targets.harm_of(written, read)
-        why = why or targets.harm_to_edits(written, context.project())
-        for definition in self.destinationParameterDefinitions():
-            text = targets.text_of_target(parameters.get(definition.name()), context)
-            why = why or targets.harm_to_layer(self.label(definition.name()), text)
-        for label, path, is_sink in self._files_written(parameters, context):
-            why = why or targets.harm_to_file(label, path, is_sink)
-        return why
-
-    def written(self, parameters, context):
-        """Labels and places of all outputs that are no temporary ones."""
-        found = []
-        for definition in self.destinationParameterDefinitions():
-            text = targets.text_of_target(parameters.get(definition.name()), context)
-            if definition.type() in targets.SINKS:
-                place = targets.place_of_sink(text)
-            else:
-                place = targets.file_place(targets.local_path(text)) if text else None
-            if place is not None:
-                found.append((self.label(definition.name()), place))
-        return found
-
-    def _files_written(self, parameters, context):
-        """Label and path of each output that is a file alone, and whether it is one of rows."""
-        for definition in self.destinationParameterDefinitions():
-            if self._adds_rows(parameters, definition.name()):
-                continue
-            text = targets.text_of_target(parameters.get(definition.name()), context)
-            is_sink = definition.type() in targets.SINKS
-            path = targets.path_of_sink(text) if is_sink else targets.local_path(text)
-            if path and (is_sink or definition.type() in targets.FILES):
-                yield self.label(definition.name()), path, is_sink
 
     @without_raising()
     def processAlgorithm(self, parameters, context, feedback):
@@ -453,155 +363,7 @@ class Algorithm(Reports):
             return source.sourceName() if source is not None else ""
         return ""
 
-    # Sources and sinks
-
-    def source(self, parameters, context, name="INPUT"):
-        source = self.parameterAsSource(parameters, name, context)
-        if source is None:
-            raise QgsProcessingException(self.invalidSourceError(parameters, name))
-        return source
-
-    def title(self, parameters, name, context):
-        """What people call a layer. To be asked in the main thread, where the layer lives.
-
-        A layer of a file that was given by its path has the name of the file, whichever of its
-        layers it is.
-        """
-        layer = self.parameterAsVectorLayer(parameters, name, context)
-        if layer is None:
-            return self.source(parameters, context, name).sourceName()
-        parts = QgsProviderRegistry.instance().decodeUri(layer.providerType(), layer.source())
-        inner, file = parts.get("layerName"), Path(parts.get("path") or "")
-        return (
-            f"{inner} ({file.name})"
-            if inner and layer.name() == file.stem and inner != file.stem
-            else layer.name()
-        )
-
-    def sink(self, parameters, name, context, fields, geometry_type, crs, style):
-        """Make a sink, styled when it is loaded; returns it and its destination."""
-        text = targets.text_of_target(parameters.get(name), context)
-        adds_rows = self._adds_rows(parameters, name)
-        if not adds_rows and targets.is_database(text):
-            fields = self._database_fields(fields, name)
-        maps, flags = [], []
-        path = targets.path_of_sink(text)
-        # older hosts write maps into no file, newer ones into data bases alone
-        takes_maps = targets.is_database(text) and Qgis.versionInt() >= 34000
-        if text and not adds_rows and not takes_maps:
-            fields, maps = maps_as_text(fields)
-        if not adds_rows and targets.has_no_flags(text):
-            fields, flags = flags_as_numbers(fields)
-        opened = Opened(self.label(name), text, path, adds_rows)
-        self.begun.append(opened)
-        sink, destination = self._open(
-            opened, parameters, name, context, fields, geometry_type, crs
-        )
-        layer = context.temporaryLayerStore().mapLayer(destination)
-        opened.in_memory = layer is not None and layer.providerType() == "memory"
-        opened.destination = destination
-        self._dress_on_load(context, name, destination, style)
-        if not adds_rows:
-            at = str(opened.staged.path) if opened.staged is not None else destination
-            sink = in_pieces(sink, at, fields, geometry_type, crs, context.transformContext())
-        opened.writer = Writer(sink, opened.failure)
-        opened.writer.maps, opened.writer.flags = maps, flags
-        return sink, destination
-
-    def _database_fields(self, fields, name):
-        """Fields as a database takes them; a new name is said."""
-        fields, renamed = as_database_takes(fields)
-        if renamed:
-            self.told.pushWarning(
-                translate(
-                    "Algorithm",
-                    "“{}”: fields that cannot be called so in a database get another name: {}.",
-                ).format(
-                    self.label(name), ", ".join("{} → {}".format(*pair) for pair in renamed.items())
-                )
-            )
-        return fields
-
-    # parameters: those of the host's own call
-    def _open(self, opened, parameters, name, context, fields, geometry_type, crs):
-        """Have the host make a sink; its destination is where the result will be in the end."""
-        given = parameters
-        if opened.staged is not None:
-            given = {**parameters, name: _with_sink(parameters[name], str(opened.staged.path))}
-        try:
-            with listening() as said:
-                sink, at = self.parameterAsSink(given, name, context, fields, geometry_type, crs)
-        except QgsProcessingException as error:
-            raise opened.failure(said[0] if said else error) from error
-        if sink is None:
-            raise QgsProcessingException(self.invalidSinkError(parameters, name))
-        if opened.staged is None:
-            return sink, at
-        opened.made = at
-        if Path(at).name != opened.staged.path.name:  # the host has added what the driver asks for
-            opened.staged.called(Path(at).name)
-        destination = str(opened.staged.final)
-        loaded = context.layersToLoadOnCompletion()
-        if at in loaded:
-            loaded[destination] = loaded.pop(at)
-            context.setLayersToLoadOnCompletion(loaded)
-        return sink, destination
-
-    def _dress_on_load(self, context, name, destination, style):
-        """Have a result styled, named after the input and put into the group of the run if QGIS is
-        going to load it; where a model or a script named it, it is only styled."""
-        if not context.willLoadLayerOnCompletion(destination):
-            return
-        details = context.layerToLoadOnCompletionDetails(destination)
-        place, label = None, self.label(name)
-        if details.name == label and self.origin:
-            details.name = translate("Algorithm", "{} of {}").format(label, self.origin)
-            outputs = [output.name() for output in self.destinationParameterDefinitions()]
-            place = Place(self.result_group, order=outputs.index(name))
-        about = About(
-            details.name,
-            self.parameterDefinition(name).help() or label,
-            self.displayName(),
-            self.origin or translate("Algorithm", "its input"),
-            self.now(),
-        )
-        attach(
-            details,
-            Look(style, self.FIELD_TABLES.get(name, ()), about),
-            place,
-            {ORIGIN: self.origin, **self.properties_of(name)},
-            self.closing,
-        )
-
-    def properties_of(self, name):
-        """Custom properties of the layer of an output, beside its origin."""
-        return {}
-
-    @staticmethod
-    def _adds_rows(parameters, name):
-        """True where rows are added to a layer that is there already."""
-        value = parameters.get(name)
-        return isinstance(value, QgsProcessingOutputLayerDefinition) and value.useRemapping()
-
-    def writer(self, sink, parameters, name):
-        """What fills a sink that `sink` made."""
-        for opened in self.begun:
-            if opened.writer is not None and opened.writer.sink is sink:
-                return opened.writer
-        return Writer(
-            sink, lambda _: QgsProcessingException(self.writeFeatureError(sink, parameters, name))
-        )
-
     @staticmethod
     def progress(feedback, start, stop):
         """See `feedback.progress_between`."""
         return progress_between(feedback, start, stop)
-
-
-def _with_sink(value, path):
-    """The value of an output parameter, with another destination."""
-    if not isinstance(value, QgsProcessingOutputLayerDefinition):
-        return path
-    other = QgsProcessingOutputLayerDefinition(path, value.destinationProject)
-    other.destinationName, other.createOptions = value.destinationName, value.createOptions
-    return other
