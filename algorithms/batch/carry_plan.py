@@ -155,7 +155,8 @@ def plan_return(layer, superseded, new, place):
 
 
 def renamed(former, shapes, new, new_shapes):
-    """Layers that are not there any more, with the layer in which the same walks are now.
+    """Captures that are not in their layer any more, with the layer in which the same walks are
+    now: a layer was renamed, or its captures were shared out among several.
 
     Parameters
     ----------
@@ -165,24 +166,29 @@ def renamed(former, shapes, new, new_shapes):
 
     Returns
     -------
-    dict of str to str
-        A layer is in it if every line of it that is found again, by its capture, the time of its
-        first epoch and its place, is in one new layer.
+    dict of tuple of str to str
+        By layer and capture. A capture is in it if every line of it that is found again, by its
+        capture, the time of its first epoch and its place, is in one new layer.
     """
     import shapely  # late: see `plan_lines`
 
-    here, at, names = {row.values.get(SOURCE) for row in new}, {}, {}
+    here, at, names = set(map(_walked_in, new)), {}, {}
     for row, shape in zip(new, new_shapes):
         mark = walk_mark(row.values.get, (STARTED,))
         at.setdefault(mark, []).append((row.values.get(SOURCE), shape))
     for row, shape in zip(former, shapes):
-        layer, mark = row.values.get(SOURCE), walk_mark(row.values.get, (STARTED,))
-        if not layer or layer in here or mark is None:
+        walked, mark = _walked_in(row), walk_mark(row.values.get, (STARTED,))
+        if not walked[0] or walked in here or mark is None:
             continue
         for other, new_shape in at.get(mark, ()):
             if shapely.distance(shape, new_shape) <= COUNTERPARTS.tolerance:
-                names.setdefault(layer, set()).add(other)
-    return {layer: found.pop() for layer, found in names.items() if len(found) == 1}
+                names.setdefault(walked, set()).add(other)
+    return {walked: found.pop() for walked, found in names.items() if len(found) == 1}
+
+
+def _walked_in(row):
+    """Layer and capture of a line."""
+    return row.values.get(SOURCE), row.values.get(CAPTURE)
 
 
 def likeness(layer, former, new):
@@ -233,8 +239,8 @@ def result_lines(rows, geometry, names=None):
     rows : list of Row
     geometry : ndarray of shapely geometries, shape (n,)
         In metres.
-    names : dict of str to str, optional
-        Layers that are called otherwise now, as `renamed` gives them.
+    names : dict of tuple of str to str, optional
+        Captures that are in another layer now, as `renamed` gives them.
 
     Returns
     -------
@@ -248,10 +254,10 @@ def result_lines(rows, geometry, names=None):
         geometry=geometry,
         capture=np.array(
             [
-                f"{names.get(one.get(SOURCE), one.get(SOURCE)) or ''}\n{one[CAPTURE] or ''}"
+                f"{names.get(_walked_in(row), one.get(SOURCE)) or ''}\n{one[CAPTURE] or ''}"
                 if by_walk
                 else ""
-                for one, by_walk in zip(said, walked)
+                for row, one, by_walk in zip(rows, said, walked)
             ],
             dtype=str,
         ),

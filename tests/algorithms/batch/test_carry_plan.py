@@ -136,12 +136,16 @@ def test_a_layer_is_known_by_its_walks_where_it_is_called_otherwise():
     def names(now):
         return renamed(former, place(former, True), now, place(now, False))
 
-    assert names(new) == {"quay": "quay 2"}
+    assert names(new) == {("quay", "walk 1"): "quay 2", ("quay", "walk 2"): "quay 2"}
     assert names([row(8, WHOLE, start=9.0, layer="quay 2")]) == {}  # walked anew
     assert names([row(8, [(0, 9), (40, 9)], layer="quay 2")]) == {}  # somewhere else
     assert names(former) == {}
-    new[1].values["layer"] = "mole"
-    assert names(new) == {}  # which one it is, nobody knows
+    new[1].values["layer"] = "mole"  # shared out
+    assert names(new) == {("quay", "walk 1"): "quay 2", ("quay", "walk 2"): "mole"}
+    new[0].values["layer"] = "quay"  # only one of them left
+    assert names(new) == {("quay", "walk 2"): "mole"}
+    again = row(10, HALVES[0], "walk 2", 500.0, layer="mole, copy")
+    assert names([*new, again]) == {}  # which one it is, nobody knows
 
 
 def line(fid, number, name, **values):
