@@ -8,6 +8,7 @@ import numpy as np
 from ...shared.tuning import COUNTERPARTS
 from ..reading.decisions import LINE_ID
 from ..writing.comparison_tables import LINE_FIELDS
+from .run_state import Row
 from .walk_marks import CAPTURE, ENDED, SEVERAL, SOURCE, STARTED, walk_mark
 
 EDITED, DELETED, ADDED = "edited", "deleted", "added"
@@ -15,6 +16,12 @@ DECIDED = ("decision", "remark", "decided_by", "decided_at")  # fields that peop
 STATUS = "existing_status"
 # layers of existing lines, which are no walks: of two that lie one on the other each has rows
 OF_EXISTING = (STATUS, "updated", "changes", "held")
+ACCEPT, CAUTION = "accept", ("", "accept", "hold", "reject")
+# what is done with a line that was accepted, by its status; nothing where it is none of these
+ACTS = {
+    "only_existing": "retired", "displaced": "redrawn", "partly": "redrawn", "only_new": "added",
+}  # fmt: skip
+CONTESTED = "another line that the new one takes in was decided on more cautiously"
 
 
 @dataclass
@@ -66,31 +73,29 @@ def plan_lines(changes, new, place):
     plan.carried[ADDED] = len(plan.copied)
     import shapely  # late: it may be missing, and the plugin loads all the same
 
-    from ...shared.lines.counterparts import find_counterparts
-
-    edits = [
-        (written, now, *changes.of(written, now))
-        for written, now in changes.edited
-    ]  # fmt: skip
+    edits = [(*pair, *changes.of(*pair)) for pair in changes.edited]
     edits = [edit for edit in edits if edit[2] or edit[3]]
     former = [edit[0] for edit in edits] + list(changes.deleted)
     if not former:
         return plan
-    shapes, new_shapes = place(former, True), place(new, False)
-    own = result_lines(former, shapes, renamed(former, shapes, new, new_shapes))
-    other = result_lines(new, new_shapes)
-    found = find_counterparts(own, other, likeness(changes.layer, former, new))
+    own, other, found = _matched(changes.layer, former, new, place)
     heirs = [np.flatnonzero(found.heir_of == number) for number in range(len(former))]
     lengths = shapely.length(other.geometry)
-    for number, (_, now, fields, reshaped) in enumerate(edits):
+    contested = {former[one].fid for one in _contested(found, [edit[1] for edit in edits])}
+    for number, (_, now, _, reshaped) in enumerate(edits):
         if not found.kept[number]:
             why = reason(own, other, found, number, heirs[number])
             plan.superseded.append((EDITED, now, why))
             continue
+        taken, why = _fields_taken(edits[number], [new[heir] for heir in heirs[number]], contested)
+        if why:
+            plan.superseded.append((EDITED, now, why))
+        if not any(taken.values()) and not reshaped:
+            continue
         plan.carried[EDITED] += 1
-        rows = [new[heir].fid for heir in heirs[number]]
-        for row in rows:
-            plan.fields.setdefault(row, {}).update(fields)
+        rows = list(taken)
+        for row, values in taken.items():
+            plan.fields.setdefault(row, {}).update(values)
         if reshaped:
             longest = rows[int(np.argmax(lengths[heirs[number]]))]
             plan.shapes[longest] = now.wkb
@@ -100,10 +105,63 @@ def plan_lines(changes, new, place):
             plan.carried[DELETED] += 1
             plan.removed.update(new[heir].fid for heir in heirs[number])
         else:
-            plan.superseded.append(
-                (DELETED, written, reason(own, other, found, number, heirs[number]))
-            )
+            why = reason(own, other, found, number, heirs[number])
+            plan.superseded.append((DELETED, written, why))
     return plan
+
+
+def _matched(layer, former, new, place):
+    """Former and new rows as lines, and how they correspond."""
+    from ...shared.lines.counterparts import find_counterparts  # late: see `plan_lines`
+
+    shapes, new_shapes = place(former, True), place(new, False)
+    own = result_lines(former, shapes, renamed(former, shapes, new, new_shapes))
+    other = result_lines(new, new_shapes)
+    return own, other, find_counterparts(own, other, likeness(layer, former, new))
+
+
+def _word(row):
+    """The decision in a row."""
+    return str(row.values.get("decision") or "").strip().lower()
+
+
+def _contested(found, rows):
+    """Numbers of former lines, decided on, with an heir that takes in another former line on which
+    somebody decided more cautiously: nobody decided so on the heir as a whole."""
+    # what is none of the words waits for a person, as what is held
+    caution = [CAUTION.index(word if word in CAUTION else "hold") for word in map(_word, rows)]
+    most = {}
+    for number, along in enumerate(found.along[: len(rows)].tolist()):
+        most[along] = max(most.get(along, 0), caution[number])
+    heirs = [(int(former), heir) for heir, former in enumerate(found.heir_of) if former >= 0]
+    return {
+        number
+        for number, heir in heirs
+        if number < len(rows) and 0 < caution[number] < most.get(heir, 0)
+    }
+
+
+def _acts_so(row, heir):
+    """Whether what was accepted of a line would be done with its heir."""
+    acts = [ACTS.get(str(one.values.get("status"))) for one in (row, heir)]
+    return _word(row) != ACCEPT or acts[0] == acts[1]
+
+
+def _fields_taken(edit, heirs, contested):
+    """The fields that each heir of an edited row takes, by its number, and why some stay behind."""
+    written, now, fields, _ = edit
+    rest = {name: value for name, value in fields.items() if name not in DECIDED}
+    if rest == fields:
+        return {heir.fid: fields for heir in heirs}, ""
+    if written.fid in contested:
+        return {heir.fid: rest for heir in heirs}, CONTESTED
+    as_decided = Row(now.fid, {**now.values, "status": written.values.get("status")})
+    fine = [_acts_so(as_decided, heir) for heir in heirs]
+    taken = {heir.fid: fields if one else rest for heir, one in zip(heirs, fine)}
+    if any(fine):
+        return taken, ""
+    states = (one.values.get("status") for one in (written, heirs[0]))
+    return taken, "it was accepted as “{}”, and is “{}” now".format(*states)
 
 
 def plan_return(layer, superseded, new, place):
@@ -134,16 +192,17 @@ def plan_return(layer, superseded, new, place):
     rows = [row for _, row in superseded]
     if not rows or not new:
         return plan, returned
-    from ...shared.lines.counterparts import find_counterparts  # late: see `plan_lines`
-
-    shapes, new_shapes = place(rows, True), place(new, False)
-    own = result_lines(rows, shapes, renamed(rows, shapes, new, new_shapes))
-    found = find_counterparts(own, result_lines(new, new_shapes), likeness(layer, rows, new))
+    *_, found = _matched(layer, rows, new, place)
+    contested = _contested(found, rows)
     for number, (what, row) in enumerate(superseded):
         heirs = [new[heir] for heir in np.flatnonzero(found.heir_of == number)]
         free = [heir for heir in heirs if not any(heir.values.get(name) for name in DECIDED)]
         if not found.kept[number] or not heirs:
             continue
+        if what == EDITED and free:
+            free = [heir for heir in free if _acts_so(row, heir) and number not in contested]
+            if not free:
+                continue
         returned.append(number)  # where none is free too: what was decided since holds from now on
         plan.carried[what] += bool(free)
         if what == DELETED:

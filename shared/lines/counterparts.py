@@ -44,6 +44,8 @@ class Counterparts:
     ----------
     heir_of : ndarray of int, shape (new,)
         Former line that each new line continues, -1 for none.
+    along : ndarray of int, shape (former,)
+        New line along which each former line lies as a whole, -1 for none; it need not be its heir.
     carried : ndarray of float, shape (former,)
         Share of each former line that its heirs cover, 0 to 1.
     moved : ndarray of float, shape (former,)
@@ -52,6 +54,7 @@ class Counterparts:
     """
 
     heir_of: np.ndarray
+    along: np.ndarray
     carried: np.ndarray
     moved: np.ndarray
 
@@ -94,12 +97,13 @@ def find_counterparts(former, new, likeness=None):
         same = (heir_of[j] == i) & (on_new >= COUNTERPARTS.share)
         twins = np.flatnonzero(same)[np.lexsort((j[same], -alike[same], i[same]))]
         heir_of[j[twins[1:][i[twins[1:]] == i[twins[:-1]]]]] = -1
+    along = _best(i, j, (alike, on_new), len(former))
     inherited = heir_of[j] == i
     carried = np.bincount(i[inherited], on_new[inherited], len(former))
     moved = np.full(len(former), np.inf)
     np.minimum.at(moved, i, farthest)
     moved[np.isinf(moved)] = np.nan
-    return Counterparts(heir_of=heir_of, carried=np.minimum(carried, 1.0), moved=moved)
+    return Counterparts(heir_of, along, carried=np.minimum(carried, 1.0), moved=moved)
 
 
 def _pairs(former, new):

@@ -1,6 +1,7 @@
 """Where a change made by hand goes, without any layer."""
 
 import numpy as np
+import pytest
 import shapely
 
 from curbwright.algorithms.batch.carry_plan import plan_lines, plan_return, plan_rows, renamed
@@ -191,6 +192,45 @@ def test_rows_of_the_updated_basemap_one_on_the_other_keep_their_own():
     new = [road(number, name, "tuesday") for number, name in enumerate(("curb", "road", "old"), 7)]
     plan = plan_lines(reviewed, new, place)
     assert plan.fields == {8: {"name": "lane"}} and plan.removed == {9}
+
+
+def test_consent_is_to_one_act():
+    """Who lets a line be retired has not let it be redrawn; caution holds whatever comes."""
+    was, seen = line(2, 2, "road", status="only_existing"), line(2, 2, "road", decision="accept")
+    seen.values.update(status="only_existing", remark="gone")
+    reviewed = changes(edited=[(was, seen)])
+    reviewed.layer = "existing_status"
+    now = [line(8, 2, "road", status="displaced")]
+    plan = plan_lines(reviewed, now, place)
+    assert not plan.fields and plan.carried["edited"] == 0
+    ((_, row_aside, why),) = plan.superseded
+    assert row_aside is seen and why == "it was accepted as “only_existing”, and is “displaced” now"
+    assert plan_return("existing_status", [("edited", seen)], now, place)[1] == []
+    same = [line(9, 2, "road", status="only_existing")]
+    plan, returned = plan_return("existing_status", [("edited", seen)], same, place)
+    assert returned == [0] and plan.fields[9]["decision"] == "accept"
+    seen.values["decision"] = "hold"
+    plan = plan_lines(reviewed, now, place)
+    assert plan.fields[8]["decision"] == "hold" and not plan.superseded
+
+
+@pytest.mark.parametrize(("one", "other", "taken"), [
+    ("accept", "reject", None), ("accept", "later", None), ("hold", "reject", None),
+    ("reject", "accept", "reject"), ("accept", "accept", "accept"), ("accept", None, "accept"),
+])  # fmt: skip
+def test_a_line_that_takes_in_two_is_decided_on_as_the_more_cautious_or_not(one, other, taken):
+    most, rest = [(0, 0), (36, 0)], [(36, 0), (40, 0)]
+    edited = [
+        (row(1, most), row(1, most, decision=one, remark="a")),
+        (row(2, rest, start=100.0), row(2, rest, start=100.0, decision=other, remark="b")),
+    ]
+    new = [row(8, WHOLE)]
+    new[0].values["ended_unix"] = 200.0
+    plan = plan_lines(changes(edited=edited), new, place)
+    assert plan.fields.get(8, {}).get("decision") == taken
+    assert len(plan.superseded) == (1 if taken else 2)
+    aside = [(what, now) for what, now, _ in plan.superseded]
+    assert taken or plan_return("edges", aside, new, place)[1] == []
 
 
 LINE = shapely.LineString(WHOLE)
