@@ -194,18 +194,19 @@ def find_joints(primitives, first, second, smooth, before, after):
     Notes
     -----
     A tangential joint is where the normal of the flatter element through the centre of the more
-    strongly curved one meets the latter. A corner is found by Newton steps from midway between the
-    two positions.
+    strongly curved one meets the latter. A corner of two tangents is where they intersect; another
+    one is found by Newton steps from midway between the two positions.
     """
     (ax, ay), (bx, by) = before, after
     x, y, hit = (ax + bx) / 2, (ay + by) / 2, smooth.copy()
-    one, other, each = primitives.take(first), primitives.take(second), slice(None)
+    one, other = primitives.take(first), primitives.take(second)
     some = np.flatnonzero(smooth)
     x[some], y[some] = _tangent_points(one.take(some), other.take(some))
-    some = np.flatnonzero(~smooth)
-    x[some], y[some], hit[some] = _corners(one.take(some), other.take(some), x[some], y[some])
-    _, fx, fy = one.distance_and_direction(x, y, each)
-    _, gx, gy = other.distance_and_direction(x, y, each)
+    curved = one.is_arc | other.is_arc
+    for corner_of, which in ((_intersections, ~(smooth | curved)), (_corners, curved & ~smooth)):
+        some = np.flatnonzero(which)
+        x[some], y[some], hit[some] = corner_of(one.take(some), other.take(some), x[some], y[some])
+    (fx, fy), (gx, gy) = (elements.directions(x, y) for elements in (one, other))
     angle = np.where(smooth, 0.0, np.arctan2(fx * gy - fy * gx, fx * gx + fy * gy))
     # from the last position to the joint, and on to the next one
     arriving = (x - ax) * fx + (y - ay) * fy
@@ -233,6 +234,17 @@ def _tangent_points(one, other):
     cx, cy = rounder.x - rounder.uy * radius, rounder.y + rounder.ux * radius
     _, vx, vy = flatter.distance_and_direction(cx, cy, slice(None))
     return cx + vy * radius, cy - vx * radius
+
+
+def _intersections(one, other, x, y):
+    """As `_corners`, of tangents: what Newton steps come to from the places."""
+    f = one.ux * (y - one.y) - one.uy * (x - one.x)
+    g = other.ux * (y - other.y) - other.uy * (x - other.x)
+    dx, dy, sine = _newton_step((f, one.ux, one.uy), (g, other.ux, other.uy))
+    # parallel tangents meet nowhere
+    farthest = CHAIN.corner_rounds * CHAIN.corner_step
+    limit = np.minimum(1.0, farthest / np.maximum(distance(dx, dy), 1e-9))
+    return x + dx * limit, y + dy * limit, np.abs(sine) > CHAIN.min_corner_sine
 
 
 def _corners(one, other, x, y):
@@ -263,14 +275,20 @@ def _corners(one, other, x, y):
 def _nearer_to_corner(one, other, x, y):
     """Places after a Newton step towards intersections of elements, and the sines of the angles
     between these before it."""
-    f, fx, fy = one.distance_and_direction(x, y, slice(None))
-    g, gx, gy = other.distance_and_direction(x, y, slice(None))
+    near, far = (element.distance_and_direction(x, y, slice(None)) for element in (one, other))
+    dx, dy, sine = _newton_step(near, far)
+    limit = np.minimum(1.0, CHAIN.corner_step / np.maximum(distance(dx, dy), 1e-9))
+    return x + dx * limit, y + dy * limit, sine
+
+
+def _newton_step(one, other):
+    """Newton steps towards intersections, and the sines of the angles between both elements, given
+    as `Primitives.distance_and_direction` gives them at the places now."""
+    (f, fx, fy), (g, gx, gy) = one, other
     sine = fx * gy - fy * gx
     safe = np.where(np.abs(sine) < CHAIN.corner_sine, CHAIN.corner_sine, sine)
     # normals (-uy, ux): solve n1.d = -f, n2.d = -g
-    dx, dy = (fx * g - gx * f) / safe, (fy * g - gy * f) / safe
-    limit = np.minimum(1.0, CHAIN.corner_step / np.maximum(distance(dx, dy), 1e-9))
-    return x + dx * limit, y + dy * limit, sine
+    return (fx * g - gx * f) / safe, (fy * g - gy * f) / safe, sine
 
 
 def inner_joints(candidate):

@@ -130,6 +130,15 @@ class Primitives:
         a, b = a / length, b / length
         return signed, a * ux - b * uy, a * uy + b * ux
 
+    def directions(self, x, y):
+        """Directions at the feet of one place for each element, as `distance_and_direction` gives
+        them: ux and uy, shape (elements,)."""
+        arc = np.flatnonzero(self.is_arc)
+        ux, uy = self.ux.copy(), self.uy.copy()
+        if arc.size:
+            _, ux[arc], uy[arc] = self.distance_and_direction(x[arc], y[arc], arc)
+        return ux, uy
+
     def foot(self, x, y, owner):
         """Feet of places on elements `owner` and the unit directions there: x, y, ux, uy."""
         signed, ux, uy = self.distance_and_direction(x, y, owner)

@@ -113,6 +113,21 @@ def test_a_corner_does_not_depend_on_how_long_others_move():
             assert_array_equal(getattr(alone, name)[0], getattr(together, name)[k])
 
 
+def test_tangents_that_are_next_to_parallel_meet_nowhere():
+    """Tangents 1 m apart, at an angle of 0, 0.005 and 0.05 rad: the last two intersect where both
+    have come so far to the side, 1 m / tan(angle) away."""
+    angle, at = np.array([0.0, 0.005, 0.05]), np.array([0, 2, 4])
+    zero, heading = np.zeros(6), np.column_stack([np.zeros(3), angle]).ravel()
+    tangents = Primitives(zero, np.arange(6) % 2.0, np.cos(heading), np.sin(heading), zero)
+    for near in (False, True):
+        x = 1 / np.tan(angle[2]) if near else 0.0
+        place = np.full(3, -x), np.full(3, 0.5)
+        joints = find_joints(tangents, at, at + 1, np.zeros(3, bool), place, place)
+        assert np.isfinite(np.stack([joints.x, joints.y])).all()
+        assert_array_equal(joints.met, [False, False, near])
+        assert_allclose((joints.x[2], joints.y[2]), (-1 / np.tan(0.05), 0.0), atol=1e-12)
+
+
 def test_a_corner_lies_on_both_elements():
     elements, first, (before, after) = crossing_pairs(np.random.default_rng(2), 60)
     joints = find_joints(elements, first, first + 1, np.zeros(60, bool), before, after)
