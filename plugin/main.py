@@ -187,9 +187,18 @@ class CurbwrightPlugin:
         item.setToolTip(whole)
         item.setProperty(OFFER, title)
         button = QPushButton(title, item)
-        button.clicked.connect(lambda checked=False: called(item))
+        # a slot that held the message were a cycle: once its parts are collected, the button calls
+        # what is gone, and QGIS ends with signal 11
+        button.clicked.connect(partial(self._answer, title, called))
         item.layout().addWidget(button)
         bar.pushWidget(item, level)
+
+    def _answer(self, title, called, checked=False):
+        """Call what a button stands for, with the message that it is in."""
+        for item in self.iface.messageBar().items():
+            if item.property(OFFER) == title:
+                called(item)
+                return
 
     def review_results(self, results, item=None):
         """Review the results of a run.
