@@ -83,14 +83,23 @@ def limits_exceeded(positions, stream):
         straight = _goes_straight_on(positions, other)
         reach = np.where(straight, BREAKS.pause_straight_on, BREAKS.pause_on_the_spot)
         longest = np.where(straight, BREAKS.unseen_straight_on, BREAKS.unseen_on_the_spot)
-        spacing, long = stream.spacing[capture[1:]], _steps(stream)[capture[1:]]
+        spacing, long = stream.spacing[capture[1:]], step_lengths(stream)[capture[1:]]
         paused &= step > np.maximum(reach * spacing, np.minimum(reach * long, longest))
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 
-def _steps(stream):
-    """Length of a step of each capture, which is the same at any rate: its spacing, in fast streams
-    the way walked in `BREAKS.step_time`, shape (captures,), metres."""
+def step_lengths(stream):
+    """Length of a step of each capture, which is the same at any rate.
+
+    Parameters
+    ----------
+    stream : Stream
+
+    Returns
+    -------
+    ndarray of float, shape (captures,)
+        Its spacing, in fast streams the way walked in `BREAKS.step_time`, metres.
+    """
     return stream.spacing * np.maximum(BREAKS.step_time / stream.interval, 1.0)
 
 
@@ -184,7 +193,7 @@ def _ways_back(positions, stream):
     # spells run from one reversal to the next and begin with its position
     spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
-    step_length = _steps(stream)[positions.capture[spells[:-1]]]
+    step_length = step_lengths(stream)[positions.capture[spells[:-1]]]
     elsewhere = _leads_elsewhere(positions, stream, np.flatnonzero(reversal), cut)
     length = group_sum(to_next, spells) / step_length
     sign, turned = _spell_signs(reversal, spells, length, elsewhere)
@@ -230,7 +239,7 @@ def _leads_elsewhere(positions, stream, places, cut):
     back, though its ways there and onward are not next to each other."""
     out = np.zeros(len(positions), bool)
     x, y, capture = positions.x, positions.y, positions.capture[places]
-    least = BREAKS.arm * _steps(stream)[capture]
+    least = BREAKS.arm * step_lengths(stream)[capture]
     piece = np.append(0, np.cumsum(cut))
     arms = []
     for way in (-1, 1):

@@ -51,6 +51,7 @@ from .headway import (
 from .mean_curves import towards_means
 from .outliers import find_outliers
 from .part_repairs import screen_part
+from .pauses import bridged_pauses, unseen_steps
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
 from .remembered import with_memory
 from .results import EpochOutcomes
@@ -124,6 +125,9 @@ def _find_runs(work):
     positions = _without_outliers(positions, work)
     positions, turned = _without_ways_back(positions, work)
     bridged = work.repairs.bridged(positions) if work.repairs else None
+    if work.settings.keeps_doubtful:
+        pauses = bridged_pauses(positions, work.stream, turned)
+        bridged = pauses if bridged is None else bridged | pauses
     offsets = find_runs(positions, work.stream, turned, bridged)
     extent = _extent(positions, offsets)
     long = _long_enough(positions, offsets, extent, work.settings)
@@ -472,7 +476,9 @@ def _long_and_confirmed(runs, chains, work):
     back = _taken_back(positions, offsets, extent, work)
     good, confirmed = good | back, confirmed | back
     if work.settings.keeps_doubtful:
-        runs = replace(runs, doubtful=runs.doubtful | ~confirmed[run])
+        unseen = unseen_steps(positions, work.stream, offsets)
+        doubtful = runs.doubtful | _next_to(unseen, offsets) | ~confirmed[run]
+        runs = replace(runs, doubtful=doubtful)
     else:
         good &= confirmed
     short = ~good[run]
