@@ -81,10 +81,11 @@ def limits_exceeded(positions, stream):
     paused = pause > stream.time_limit[capture[1:]]
     if stream.own_time_limit:
         straight = _goes_straight_on(positions, other)
-        reach = np.where(straight, BREAKS.pause_straight_on, BREAKS.pause_on_the_spot)
-        longest = np.where(straight, BREAKS.unseen_straight_on, BREAKS.unseen_on_the_spot)
-        spacing, long = stream.spacing[capture[1:]], step_lengths(stream)[capture[1:]]
-        paused &= step > np.maximum(reach * spacing, np.minimum(reach * long, longest))
+        paused &= step > np.where(
+            straight,
+            _longest(stream, BREAKS.pause_straight_on, BREAKS.unseen_straight_on)[capture[1:]],
+            seen_steps(stream)[capture[1:]],
+        )
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 
@@ -101,6 +102,28 @@ def step_lengths(stream):
         Its spacing, in fast streams the way walked in `BREAKS.step_time`, metres.
     """
     return stream.spacing * np.maximum(BREAKS.step_time / stream.interval, 1.0)
+
+
+def seen_steps(stream):
+    """Longest step of each capture along which nothing goes unseen in a pause.
+
+    Parameters
+    ----------
+    stream : Stream
+
+    Returns
+    -------
+    ndarray of float, shape (captures,)
+        Metres.
+    """
+    return _longest(stream, BREAKS.pause_on_the_spot, BREAKS.unseen_on_the_spot)
+
+
+def _longest(stream, spacings, metres):
+    """So many spacings of each capture, and in fast streams as many steps, but no more than so many
+    metres; shape (captures,)."""
+    long = np.minimum(spacings * step_lengths(stream), metres)
+    return np.maximum(spacings * stream.spacing, long)
 
 
 def _goes_straight_on(positions, other):

@@ -18,6 +18,7 @@ from ..arrays.ragged import (
     ranges,
 )
 from ..tuning import GRADE_BREAKS, HEADWAY, STANDING, STATION_PLACES
+from .pauses import unseen_ways
 from .plan_curves import PlanCurves, running_length, sample, write_lines
 from .results import DrawnRuns, EdgeEnds, Edges, Stations
 from .runs import Runs
@@ -196,6 +197,9 @@ def _variances(drawing, work):
     across = drawing.curves.sigma**2
     doubtful = drawing.runs.doubtful
     step = work.stream.spacing[positions.capture[doubtful]]
+    if doubtful.any():
+        unseen = unseen_ways(positions, work.stream, drawing.runs.offsets)
+        step = np.maximum(step, unseen[doubtful])
     if drawing.curves.slow is not None:
         across -= (1 - drawing.curves.slow) * steady[0][group_index(drawing.runs.offsets)]
     across[doubtful] += (HEADWAY.doubtful_sigma * step**HEADWAY.doubtful_power) ** 2

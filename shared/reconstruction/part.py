@@ -51,7 +51,7 @@ from .headway import (
 from .mean_curves import towards_means
 from .outliers import find_outliers
 from .part_repairs import screen_part
-from .pauses import bridged_pauses, unseen_steps
+from .pauses import bridged_pauses, unseen_ways
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
 from .remembered import with_memory
 from .results import EpochOutcomes
@@ -476,9 +476,8 @@ def _long_and_confirmed(runs, chains, work):
     back = _taken_back(positions, offsets, extent, work)
     good, confirmed = good | back, confirmed | back
     if work.settings.keeps_doubtful:
-        unseen = unseen_steps(positions, work.stream, offsets)
-        doubtful = runs.doubtful | _next_to(unseen, offsets) | ~confirmed[run]
-        runs = replace(runs, doubtful=doubtful)
+        unseen = unseen_ways(positions, work.stream, offsets) > 0
+        runs = replace(runs, doubtful=runs.doubtful | unseen | ~confirmed[run])
     else:
         good &= confirmed
     short = ~good[run]

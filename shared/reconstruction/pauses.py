@@ -6,8 +6,8 @@ import numpy as np
 
 from ..arrays.plane import distance
 from ..arrays.ragged import group_index
-from ..tuning import BREAKS, PAUSES
-from .breaks import limits_exceeded, step_lengths
+from ..tuning import PAUSES
+from .breaks import limits_exceeded, seen_steps, step_lengths
 
 
 def bridged_pauses(positions, stream, turned):
@@ -54,8 +54,8 @@ def bridged_pauses(positions, stream, turned):
     return out
 
 
-def unseen_steps(positions, stream, offsets):
-    """Find steps of runs, across pauses, on which an edge may have gone unseen.
+def unseen_ways(positions, stream, offsets):
+    """Find steps across pauses inside runs, along which an edge may have gone unseen.
 
     Parameters
     ----------
@@ -66,20 +66,18 @@ def unseen_steps(positions, stream, offsets):
 
     Returns
     -------
-    ndarray of bool, shape (m,)
-        Positions before such a step.
+    ndarray of float, shape (m,)
+        Length of such a step from or to each position, the longer one of two, metres; 0 without.
     """
-    out = np.zeros(len(positions), bool)
+    out = np.zeros(len(positions))
     capture = positions.capture[1:]
     pause = positions.started[1:] - positions.ended[:-1]
     step = distance(np.diff(positions.x), np.diff(positions.y))
-    spacing, long = stream.spacing[capture], step_lengths(stream)[capture]
-    near = np.maximum(
-        BREAKS.pause_on_the_spot * spacing,
-        np.minimum(BREAKS.pause_on_the_spot * long, BREAKS.unseen_on_the_spot),
-    )
-    out[:-1] = (pause > stream.time_limit[capture]) & (step > near)
-    out[:-1] &= np.diff(group_index(offsets)) == 0
+    unseen = pause > stream.time_limit[capture]
+    unseen &= (step > seen_steps(stream)[capture]) & (np.diff(group_index(offsets)) == 0)
+    before = np.flatnonzero(unseen)
+    out[before] = step[before]
+    out[before + 1] = np.maximum(out[before + 1], step[before])
     return out
 
 
@@ -88,14 +86,15 @@ class _Side:
     """Straight lines through the positions on one side of pauses; arrays of shape (q,) or (q, 2).
 
     `rim`: position next to the pause; `centre` and `u`: a point of the line, and its unit direction
-    towards the pause; `number`, `spread`, `misfit`: of the positions, their sum of squared
-    distances from the centre along the line and off it; `noise`: variance of one position, m2;
-    `straight`: the positions are enough, and lie on the line.
+    towards the pause; `length` from the farthest position to the rim; `number`, `spread`, `misfit`:
+    of the positions, their sum of squared distances from the centre along the line and off it;
+    `noise`: variance of one position, m2; `memory`: as in `Stream`.
     """
 
     rim: np.ndarray
     centre: np.ndarray
     u: np.ndarray
+    length: np.ndarray
     number: np.ndarray
     spread: np.ndarray
     misfit: np.ndarray
@@ -133,6 +132,7 @@ class _Side:
             rim=rim_xy,
             centre=centre + rim_xy,
             u=u,
+            length=np.ptp(along, axis=1),
             number=number,
             spread=(along**2).sum(axis=1),
             misfit=np.maximum(xx + yy - (along**2).sum(axis=1), 0.0),
@@ -177,8 +177,8 @@ class _Side:
         beyond = []
         for side, along in zip((self, other), reach):
             rim = ((side.rim - side.centre) * side.u).sum(axis=1)
-            certain &= side.sigma_at(along) <= PAUSES.most_sigma
             beyond.append(along - rim)
+            certain &= beyond[-1] <= PAUSES.extended * side.length
         step = distance(*(other.rim - self.rim).T)
         certain &= np.minimum(*beyond) >= -PAUSES.overlap
         return certain & (beyond[0] + beyond[1] <= PAUSES.longest_way * step)
