@@ -1000,9 +1000,9 @@ class Spikes:
         1.12,
         "1",
         "minimum pace of the step to the end over the fastest one beside it",
-        "round a corner no step is faster, to a spike it is; walks along real outlines, tuning half,"
-        " seeds 1 to 3: 101 of 113 good epochs that were called spikes in comparison with the step"
-        " before alone stay, and 3 of 23 slips, which later steps judge",
+        "round a corner no step is faster, to a spike it is; walks along real outlines, tuning"
+        " half, seeds 1 to 3: 101 of 113 good epochs stay that were spikes in comparison with the"
+        " step before alone, and 3 of 23 slips, which later steps judge",
     )
     end_reach: int = tuned(5, "steps", "number of steps beside it that are looked at", _COMMON)
     pace_slack: float = tuned(0.05, "1", "nominal paces added in such comparisons", CARRIED)
@@ -1926,9 +1926,7 @@ class Pauses:
     in_line: float = tuned(
         3.0, "sigma", "maximum distance of a side off the line of the other one", "own choice"
     )
-    most_off: float = tuned(
-        0.15, "m", "maximum of that distance, whatever its sigma", "own choice"
-    )
+    most_off: float = tuned(0.15, "m", "maximum of that distance, whatever its sigma", "own choice")
     least_turn: float = tuned(
         15.0, "degrees", "minimum turn at a corner between two sides", "own choice"
     )
