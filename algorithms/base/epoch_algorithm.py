@@ -294,6 +294,10 @@ class EpochAlgorithm(Algorithm):
 
     def pass_rows(self, source, layer, row_sinks, parameters, feedback, progress):
         """Fill the sinks made by `Outputs.add_rows`."""
+        table = layer.table
+        unsure = not (np.isfinite(table.x).all() and np.isfinite(table.y).all())
+        for writer, _, _ in row_sinks:
+            writer.unsure = unsure
         pass_on(
             source,
             layer.ids,

@@ -55,7 +55,7 @@ class RunSinks(Refusals):
         text = targets.text_of_target(parameters.get(name), context)
         adds_rows = self._adds_rows(parameters, name)
         if not adds_rows and targets.is_database(text):
-            fields = self._database_fields(fields, name)
+            fields = self.database_fields(fields, name)
         maps, flags = [], []
         path = targets.path_of_sink(text)
         # older hosts write maps into no file, newer ones into data bases alone
@@ -80,11 +80,12 @@ class RunSinks(Refusals):
         opened.writer.maps, opened.writer.flags = maps, flags
         return sink, destination
 
-    def _database_fields(self, fields, name):
-        """Fields as a database takes them; a new name is said."""
+    def database_fields(self, fields, name, told=None):
+        """Fields as a database takes them; a new name is said, to `told` where there is no call of
+        the host's own."""
         fields, renamed = as_database_takes(fields)
         if renamed:
-            self.told.pushWarning(
+            (told or self.told).pushWarning(
                 translate(
                     "Algorithm",
                     "“{}”: fields that cannot be called so in a database get another name: {}.",

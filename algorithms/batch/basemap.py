@@ -82,7 +82,8 @@ class BasemapUpdate:
         self.numbers = algorithm.work(parameters, run.context, stage)
         for output, name in LAYERS.items():
             part = parts[output]
-            self.made[name] = part.fields, part.geometry_type, part.rows, part.crs
+            fields = algorithm.database_fields(part.fields, output, stage)
+            self.made[name] = fields, part.geometry_type, part.rows, part.crs
         return self._words(clear_rule)
 
     def _words(self, clear_rule):

@@ -69,8 +69,9 @@ class Stages:
             name, fields, kind, features, self.run.crs, self.feedback
         )
         # which source layer each row comes from, by feature id and by edge_id
-        self.label_of_id = dict(zip(ids, (feature["layer"] for feature in features)))
-        self.label_of_edge = {feature["edge_id"]: feature["layer"] for feature in features}
+        labels = ["" if is_null(feature["layer"]) else feature["layer"] for feature in features]
+        self.label_of_id = dict(zip(ids, labels))
+        self.label_of_edge = dict(zip((feature["edge_id"] for feature in features), labels))
 
     def _follow(self, algorithm, stage, outputs, **parameters):
         """Run an algorithm; its results and its parts by the name of the output."""

@@ -14,6 +14,7 @@ from qgis.core import (
     QgsFeatureRequest,
     QgsFeatureSink,
     QgsGeometry,
+    QgsPoint,
     QgsProcessingException,
     QgsVectorFileWriter,
     QgsWkbTypes,
@@ -259,9 +260,13 @@ def has_place(geometry):
     The extent is quick to ask for, but that of some flat arcs in degrees is no number on QGIS 3.40.
     """
     box = geometry.boundingBox()
-    return np.isfinite(box.width() + box.height()) or all(
-        np.isfinite(vertex.x() + vertex.y()) for vertex in geometry.vertices()
-    )
+    if np.isfinite(box.width() + box.height()):
+        return True
+    sums = [vertex.x() + vertex.y() for vertex in geometry.vertices()]
+    if not sums and isinstance(geometry.constGet(), QgsPoint):
+        # a point is called empty where one of both is no number; none is written where both are
+        return np.isnan(geometry.constGet().x()) and np.isnan(geometry.constGet().y())
+    return all(np.isfinite(sums))
 
 
 class Writer:
@@ -285,14 +290,16 @@ class Writer:
         Places of yes and no that are written as 1 and 0.
     placed : bool
         True where all geometries are known to have a place.
+    unsure : bool
+        True where even points may be without a place.
     unplaced : int
-        Lines and polygons among them that no place can be told of, written without geometry.
+        Geometries that no place can be told of; their rows are written without them.
     """
 
     def __init__(self, sink, failure):
         self.sink, self.failure, self.block, self.kept = sink, failure, [], None
         self.written = self.unplaced = 0
-        self.maps, self.flags, self.placed = [], [], False
+        self.maps, self.flags, self.placed, self.unsure = [], [], False, False
 
     def add(self, feature):
         if self.kept is not None:
@@ -324,8 +331,9 @@ class Writer:
     def _take_out_unplaced(self):
         """Leave out geometries with a vertex whose place is no number: a file of them could not be
         closed."""
-        if self.placed or self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry:
-            return
+        points = self.block[0].geometry().type() == QgsWkbTypes.GeometryType.PointGeometry
+        if self.placed or (points and not self.unsure):
+            return  # of points most outputs have none, and looking at each takes time
         for feature in self.block:
             if feature.hasGeometry() and not has_place(feature.geometry()):
                 feature.clearGeometry()

@@ -16,7 +16,7 @@ from qgis.core import (
     QgsVectorFileWriter,
     QgsVectorLayer,
 )
-from walkedlayers import ORIGIN, START, Log, layer_of, run, to_file, walk
+from walkedlayers import ORIGIN, START, Log, layer_of, raw_point, run, to_file, walk
 
 pytestmark = pytest.mark.usefixtures("provider")
 
@@ -114,6 +114,21 @@ def test_positions_outside_the_area_of_their_crs_are_said():
     assert any("area of use" in text for text in log.warnings)
     _, log = screened(layer_of(walk(captures=1)))
     assert not any("area of use" in text for text in log.warnings)
+
+
+@pytest.mark.parametrize("odd", [float("nan"), float("inf")])
+def test_half_a_place_does_not_spoil_the_file(tmp_path, odd):
+    """GDAL writes the extent of such points into a GeoPackage as words that it cannot read."""
+    path = tmp_path / "rejected.gpkg"
+    layer = layer_of(
+        walk(captures=1),
+        place=lambda x, y, z: raw_point(odd if x < 3.0 else ORIGIN[0] + x, ORIGIN[1] + y, z),
+    )
+    results, log = screened(layer, REJECTED=str(path))
+    rows = list(QgsVectorLayer(str(path), "a", "ogr").getFeatures())
+    assert len(rows) == results["EPOCHS_REJECTED"]
+    assert {row.geometry().isEmpty() for row in rows if row["reason"] == "no_position"} == {True}
+    assert any("vertices that are no numbers" in text for text in log.warnings)
 
 
 @pytest.mark.parametrize("start", ["500,95 [EPSG:4326]", "1,2 [EPSG:999999]"])

@@ -88,6 +88,25 @@ def edge_along(folder, north, layer="edges"):
     raise AssertionError(north)
 
 
+def test_names_that_a_database_has_and_none_at_all_stop_nothing(tmp_path, walks, basemap_layer):
+    unnamed = layer_of(walks, name="")
+    basemap_layer.dataProvider().renameAttributes({0: "geom"})
+    basemap_layer.updateFields()
+    log = Log()
+    process(
+        [unnamed],
+        tmp_path,
+        log,
+        EXISTING=basemap_layer,
+        UPDATE_BASEMAP=CLEAR_TOO,
+        MERGE_PASSES=True,
+        **SETTINGS,
+    )
+    assert {row["state"] for row in rows_of(tmp_path, "summary")} == {"done"}
+    assert {row["geom_source"] for row in rows_of(tmp_path, "updated")} >= {"south", "far"}
+    assert any("geom → geom_source" in text for text in log.warnings)
+
+
 def test_only_what_was_accepted_is_taken_over(tmp_path, walks_layer, basemap_layer):
     log = Log()
     settings = {**SETTINGS, "EXISTING": basemap_layer, "UPDATE_BASEMAP": ACCEPTED}
