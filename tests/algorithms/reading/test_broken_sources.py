@@ -84,6 +84,7 @@ class Ending:
         pytest.param(150, None, True, id="roughly counted"),
         pytest.param(90, None, True, id="rows were added"),
         pytest.param(150, 119, False, id="broke off at another place"),
+        pytest.param(90, 150, False, id="broke off after more than was counted"),
         pytest.param(150, 0, False, id="gone"),
     ],
 )

@@ -346,3 +346,9 @@ def test_the_turn_of_an_axis_is_where_a_metre_along_it_leads(crs, x, y):
     east, north, _ = frame.local(ends, np.array([y, y]))
     assert turn == pytest.approx([np.arctan2(np.diff(north), np.diff(east))[0]], abs=1e-5)
     assert 5.0 < np.hypot(np.diff(east), np.diff(north))[0] < 12.0
+
+
+def test_longitudes_may_count_to_360():
+    x, y = np.array([190.0, 190.001]), np.array([10.0, 10.0])
+    east, _, _ = frames.make_frame(crs_of("EPSG:4326"), x.copy(), y.copy()).local(x, y)
+    assert np.diff(east) == pytest.approx([109.6], abs=0.1)

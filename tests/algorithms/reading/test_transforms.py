@@ -81,3 +81,18 @@ def test_a_polynomial_has_the_digits_of_numpys():
         u, v = rng.uniform(-1, 1, (2, 9, 5))
         u[3, 2] = v[4, 1] = np.nan
         assert_array_equal(transforms._value_of(terms, u, v), polyval2d(u, v, terms))
+
+
+@pytest.mark.parametrize("half", [0.2, 0.5, 1.0])
+def test_the_way_back_to_degrees_is_as_near_in_metres(half):
+    """What is near in degrees is 100 km away."""
+    rng = np.random.default_rng(8)
+    x, y = 9 + rng.uniform(-half, half, transforms.MANY), 55 + rng.uniform(-half, half, 50_000)
+    made = make_frame(crs_of("EPSG:4326"), x.copy(), y.copy())
+    east, north, _ = made.local(x, y)
+    back, exact = (
+        np.stack(made.layer(east, north)),
+        np.stack(transforms.transform(made.to_layer, east, north)),
+    )
+    metres = np.array([[111_320.0 * np.cos(np.radians(54.0))], [111_320.0]])
+    assert_allclose(back * metres, exact * metres, rtol=0, atol=2 * transforms.CLOSE)

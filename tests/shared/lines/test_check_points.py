@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines import check_points
 from curbwright.shared.lines.check_points import assess_lines, assess_points, outliers
+from curbwright.shared.tuning import CHECK_POINTS
 
 
 def normal(count, sigma=0.05, seed=3):
@@ -149,3 +150,10 @@ def test_equal_rmse_gives_the_factor_of_the_standard():
     found = check_points.nssda_horizontal(0.03, 0.03)
     assert found.case == "equal"
     assert_allclose(found.value, 1.7308 * 0.03 * 2**0.5, rtol=1e-4)
+
+
+def test_a_mean_below_what_is_measured_is_no_bias():
+    for off, said in ((0.9, False), (1.1, True)):
+        same = np.full(30, off * CHECK_POINTS.min_spread)
+        found = assess_points(same, same)
+        assert any("systematic" in caution for caution in found.cautions) == said

@@ -97,3 +97,9 @@ def test_nothing_on_either_side():
     assert len(find_counterparts(none, none).heir_of) == 0
     assert_array_equal(find_counterparts(none, some).heir_of, [-1])
     assert not find_counterparts(some, none).kept.any()
+
+
+def test_of_former_lines_that_coincide_the_first_has_the_heir():
+    found = find_counterparts(result(*[(WALK, "a", NAN, NAN)] * 2), result((WALK, "a", NAN, NAN)))
+    assert_array_equal(found.heir_of, [0])
+    assert_array_equal(found.kept, [True, False])

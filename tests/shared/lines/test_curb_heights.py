@@ -161,3 +161,8 @@ def test_bad_input_is_named(how, message):
         measure(some, some, **how)
     with pytest.raises(ValueError, match="a sigma for each of 1 and 1 lines"):
         measure_heights(some, some, HeightRange(0.1, 0.2), ([0.1, 0.2], [0.1]))
+
+
+def test_the_ends_of_the_range_are_inside():
+    states = HeightRange(0.10, 0.15).state(np.array([0.10, 0.15, 0.0999, 0.1501, np.nan]))
+    assert_array_equal(states, [WITHIN, WITHIN, LOW, HIGH, NO_HEIGHT])

@@ -5,6 +5,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.day_control import Spots, check_days
+from curbwright.shared.tuning import DAY_CONTROL
 
 CONTROL = np.array([[0, 0, 5], [200, 0, 6], [0, 300, 4], [400, 400, 5.5]], float)
 
@@ -80,3 +81,18 @@ def test_nothing_to_check():
 def test_a_bad_search_distance_is_named():
     with pytest.raises(ValueError, match="search_distance"):
         check_days(spots_of(1, 1), CONTROL, 0.0)
+
+
+def test_scatter_greater_than_what_is_stated_counts_with_n_less_one():
+    few, step = DAY_CONTROL.few, np.arange(DAY_CONTROL.few) * 100.0
+    control = np.column_stack([step, np.zeros(few), np.zeros(few)])
+    off = 0.05 * np.resize([1.0, -1.0, 0.4], few)
+    spots = Spots(
+        xyz=control + np.column_stack([off, off, off]),
+        sigma=np.full(few, 1e-4),
+        sigma_up=np.full(few, 1e-4),
+        day=np.zeros(few, int),
+    )
+    found = check_days(spots, control, 1.0)
+    expected = np.sqrt(np.var(off, ddof=1) / few + DAY_CONTROL.steady**2)
+    assert_allclose([found.sigma[0], found.sigma_up[0]], expected)

@@ -33,6 +33,7 @@ def test_nearest_line_within_the_distance():
     )
     assert_array_equal(found.line, [0, -1, -1])
     assert np.isnan(found.offset[1:]).all()
+    assert feet([(5, 0.5)], [(0, 0), (10, 0)], greatest=0.5).line[0] == 0  # not farther
 
 
 def test_beyond_the_end():

@@ -366,3 +366,13 @@ def test_cancel():
 
     with pytest.raises(RuntimeError):
         derive_parallels(lines([(0, 0), (1, 0)]), section(0.1), progress=look)
+
+
+@pytest.mark.parametrize("offset", [0.5, -0.5])
+def test_a_smooth_vertex_between_unequal_chords_moves_away_from_the_centre(offset):
+    """The tangent there divides the deflection by the lengths of the chords, where the chords lie
+    too far from the arc to stand for it."""
+    angle = np.radians([-12.0, 0.0, 3.0])
+    edge = lines(10 * np.column_stack([np.cos(angle), np.sin(angle)]))
+    made = derive_parallels(edge, section(offset), tolerance=1e-6)
+    assert_allclose([made.x[1], made.y[1]], [10 + offset, 0.0], atol=1e-3)

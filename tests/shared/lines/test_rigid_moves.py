@@ -56,6 +56,8 @@ def test_moved_and_azimuth_are_what_people_say():
     found = rigid_moves(island((0.3, -0.4, 0.0)), np.zeros(60, int), 1)
     assert_allclose(found.moved, 0.5)
     assert_allclose(found.azimuth, 180 - np.degrees(np.arctan(0.75)))
+    west = rigid_moves(island((-0.3, 0.0, 0.0)), np.zeros(60, int), 1)
+    assert_allclose(west.azimuth, 270.0)
 
 
 @pytest.mark.parametrize("azimuth", [0.0, 30.0, 90.0, 250.0])

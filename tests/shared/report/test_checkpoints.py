@@ -1,12 +1,14 @@
 """The report of a check against check points."""
 
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from reportpages import checked
 
-from curbwright.shared.report import plots
+from curbwright.shared.lines.point_pairs import NO_PARTNER, USED
+from curbwright.shared.report import checkpoints, plots
 
 
 def test_check_report_escapes_and_repeats(tmp_path):
@@ -34,3 +36,14 @@ def test_each_check_point_has_a_row_and_outliers_are_marked(tmp_path, monkeypatc
     listed = re.findall(r'<th scope="row">[^<]*&quot; (\d+)</th>|quot;quay&quot; (\d+)<', page)
     assert {int(one or other) for one, other in listed} >= set(range(40))
     assert "outlier" in page
+
+
+def test_outliers_come_first_then_the_greatest_errors_then_what_is_set_aside():
+    context = SimpleNamespace(
+        state=np.array([USED, USED, NO_PARTNER, USED]),
+        d_east=np.array([0.03, 0.01, np.nan, 0.02]),
+        d_north=np.array([0.0, 0.0, np.nan, 0.0]),
+        outlier=np.array([False, True, False, False]),
+    )
+    order = checkpoints._order(SimpleNamespace(against_lines=False), context)
+    assert order.tolist() == [1, 0, 3, 2]

@@ -3,6 +3,7 @@ text."""
 
 import dataclasses
 import re
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -15,15 +16,22 @@ from curbwright.shared.lines.comparison_results import (
     NOT_VISITED,
     ONLY_EXISTING,
     PARTLY,
+    ComparisonSettings,
 )
 from curbwright.shared.report import (
     ReportContext,
+    changes,
     maps,
     plots,
     write_report,
 )
 from curbwright.shared.report.comparison import checksum
-from curbwright.shared.report.comparison_words import counts_in_words, offsets_of, verdict
+from curbwright.shared.report.comparison_words import (
+    counts_in_words,
+    limit_in_words,
+    offsets_of,
+    verdict,
+)
 from curbwright.shared.report.page import CAUTIONS, number, text
 
 
@@ -278,3 +286,13 @@ def test_what_moved_beside_a_line_matched_in_part_is_on_the_first_page():
     status = made.existing_statistics.status
     status[status == DISPLACED] = PARTLY
     assert words in counts_in_words(made)
+
+
+def test_a_line_has_the_number_of_its_first_change():
+    assert changes._numbers(np.array([3, 1, 3, -1, 1]), 5).tolist() == [0, 2, 0, 1, 0]
+
+
+@pytest.mark.parametrize(("greatest", "said"), [(0.104, "0.10 m."), (0.12, "0.12 m at most")])
+def test_a_limit_that_differs_from_line_to_line_is_said_twice(greatest, said):
+    judged = SimpleNamespace(settings=ComparisonSettings(), sigma_assumed=False)
+    assert said in limit_in_words(judged, 0.10, greatest)
