@@ -180,7 +180,6 @@ def _left_open(ends, pairs, chosen, partner, shapes, limits):
         own, other = (i, j) if free[i] else (j, i)
         if not listed[own]:
             add(TAKEN, (own, other, int(partner[other])), gap=pairs.gap[pair])
-            listed[[other, partner[other]]] = False
     failed = np.flatnonzero(pairs.fail != NOTHING)
     for pair in failed[np.lexsort((failed, pairs.cost[failed]))].tolist():
         i, j = int(pairs.i[pair]), int(pairs.j[pair])

@@ -381,3 +381,54 @@ def test_cancel():
 
     with pytest.raises(RuntimeError):
         join_edges(lines([(0, 0), (1, 0)], [(2, 0), (3, 0)]), progress=look)
+
+
+def test_a_hook_at_the_end_is_cut_off_before_the_corner():
+    """A last vertex that lies far from the rest is a gross error: the leg goes straight on."""
+    hooked = [(0, 0), (5, 0), (9.95, 0), (10.0, 0.09)]
+    made = shape_of(join_edges(lines(hooked, [(11, 1.2), (11, 9)])))
+    assert np.abs(made[made[:, 0] < 10.9, 1]).max() < 0.005
+    assert_allclose(made[np.argmax(made[:, 0] - made[:, 1]), :2], [11, 0], atol=0.02)
+
+
+def test_of_partners_that_are_nearly_as_good_none_is_taken():
+    """However great the ratio of two costs of millimetres is, they are the same."""
+    lean = 10 * np.radians(1)
+    branches = [(0.001, 0.0), (10, lean)], [(0.006, 0.0), (10, -lean)]
+    assert told(join_edges(lines([(-10, 0), (0, 0)], *branches))) == [
+        ("left_open", "junction", {0, 1, 2})
+    ]
+
+
+def test_of_edges_in_between_the_first_is_named():
+    between = [[(x, -1), (x, 1)] for x in (10.08, 10.12, 10.04)]
+    changes = join_edges(lines([(0, 0), (10, 0)], [(10.2, 0), (20, 0)], *between)).changes
+    crossed = changes.why == end_pairs.WHY_NAMES.index("crossed")
+    assert changes.beside[crossed].tolist() == [2]
+
+
+def test_a_ring_that_must_not_close_stays_open_where_its_ends_fit_worst():
+    gap = 0.15
+    sides = [
+        [(0, 0), (10, 0)],
+        [(10.02, 0), (10.02, 10)],
+        [(10, 10), (0, 10)],
+        [(0, 9.99), (0, gap)],
+    ]
+    result = join_edges(lines(*sides), JoinLimits(close_rings=False))
+    assert len(result) == 1 and not result.closed[0]
+    ends = shape_of(result)[[0, -1], :2]
+    assert np.hypot(*ends.T).max() < gap + 0.01  # both at the origin, where the gap is
+
+
+def test_vertices_that_keep_their_number_keep_every_digit():
+    """Those that only change their height are new ones as well."""
+    low = np.column_stack([np.arange(11.0), np.zeros(11), np.full(11, 3.0)])
+    high = low + [10.0, 0.0, 0.06]
+    given = lines(low, high)
+    result = join_edges(given)
+    assert len(result) == 1
+    kept = result.vertex >= 0
+    source = np.column_stack([given.x, given.y, given.z])[result.vertex[kept]]
+    assert_array_equal(shape_of(result)[kept], source)
+    assert 5 < np.count_nonzero(kept) < 20
