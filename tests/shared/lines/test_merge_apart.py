@@ -42,3 +42,9 @@ def test_a_height_of_another_mind_is_not_averaged():
     assert_allclose(at(result.edges, 0, np.linspace(12, 18, 9))[1], 3.0, atol=0.01)
     assert_allclose(y, 0.001, atol=2e-3)
     assert result.disagreements.up_max[0] == pytest.approx(0.2, abs=0.01)
+
+
+def test_what_disagrees_in_plan_is_not_told_of_again_for_its_height():
+    high = [(16.0, 0.12, 3.0), (16.5, 0.12, 3.3), (17.5, 0.12, 3.3), (18.0, 0.12, 3.0)]
+    off = np.insert(bump(0.12), 3, high, axis=0)
+    assert set(reasons(merge(level(0.0), level(0.002), off))) == {"plan"}

@@ -40,6 +40,12 @@ def test_crossing_and_touching_lines_are_no_walks_of_one_edge():
     assert states(result) == ["single"] * 3
 
 
+def test_a_walk_shorter_than_what_must_be_shared_counts_where_most_of_it_is():
+    short = level(0.003, (10.0, 11.2))
+    assert states(merge(level(0.0), short, min_overlap=2.0)) == ["merged"]
+    assert merge(level(0.0), short, min_overlap=2.0).edges.passes.tolist() == [2]
+
+
 # By themselves
 
 

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from lineshapes import arc, lines_of
@@ -53,3 +54,15 @@ def test_the_path_of_a_ring_ends_where_it_begins():
     line = trace_path(lines, np.ones(1, bool), MergePath([(0, 5.0, 5.0 + length)], True, [-1, -1]))
     assert line[0].tolist() == line[-1].tolist()
     assert np.hypot(*np.diff(line[:, :2], axis=0).T).sum() == pytest.approx(length, rel=2e-3)
+
+
+def test_the_step_where_a_ring_of_two_pieces_closes_is_spread():
+    upper, lower = arc(6.0, 0.0, np.pi, 60), arc(6.0, np.pi, 2 * np.pi, 60)
+    lower[:, 0] += 0.05 * np.linspace(0, 1, len(lower))  # ends 5 cm beyond the start
+    lines = lines_of(*(np.column_stack([one, np.full(len(one), 2.0)]) for one in (upper, lower)))
+    ends = lines.part_length().tolist()
+    path = MergePath([(0, 0.0, ends[0]), (1, 0.0, ends[1])], True, [-1, -1])
+    line = trace_path(lines, np.zeros(2, bool), path)
+    assert line[0].tolist() == line[-1].tolist()
+    away = shapely.distance(shapely.Point(line[-2, :2]), shapely.LineString(lower))
+    assert 0.005 < away < 0.05  # on the way from the one to the other

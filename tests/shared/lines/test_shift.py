@@ -270,3 +270,36 @@ def test_removed_only_where_significant():
     assert_allclose(kept.layer.offset_rmse, kept.before.offset_rmse)
     assert kept.after.offset_rmse == pytest.approx(moved.after.offset_rmse, rel=0.05)
     assert_allclose(moved.stations.offset_before.std(), kept.stations.offset.std(), rtol=0.02)
+
+
+def observed(lengths, moves):
+    """Stations a metre apart along lines that run east and north by turns, each with its own
+    shift to the east and to the north."""
+    number = np.asarray(lengths)
+    line = np.repeat(np.arange(len(number)), number)
+    runs_north = line % 2 == 1
+    along = np.concatenate([np.arange(size) + 0.5 for size in number])
+    east, north = np.where(runs_north, 1.0, 0.0), np.where(runs_north, 0.0, -1.0)
+    shift = np.asarray(moves)[line]
+    return shifts.Observations(
+        station=np.arange(len(line)),
+        east=east,
+        north=north,
+        offset=-(east - north) * shift,
+        weight=np.ones(len(line)),
+        line=line,
+        chainage=along,
+        x=50.0 * line + np.where(runs_north, 0.0, along),
+        y=np.where(runs_north, along, 0.0),
+    )
+
+
+def test_short_lines_do_not_count_as_much_as_long_ones():
+    found = shifts.estimate(observed([100] * 10 + [1] * 10, [0.10] * 10 + [0.13] * 10))
+    assert [found.east, found.north] == pytest.approx([0.10, -0.10], abs=0.004)
+
+
+def test_lines_without_noise_leave_the_least_uncertainty():
+    found = shifts.estimate(observed([20] * 12, [0.10] * 12))
+    assert found.east == pytest.approx(0.10, abs=1e-6)
+    assert found.sigma_east == pytest.approx(SHIFT.min_noise / np.sqrt(12), rel=0.01)
