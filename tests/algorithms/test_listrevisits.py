@@ -397,15 +397,21 @@ def test_a_folder_without_results_is_named(tmp_path):
         revisit(FOLDER=str(tmp_path))
 
 
-def test_rejected_epochs_that_are_in_no_row_are_warned_of():
+@pytest.mark.parametrize(("lost", "warned"), [(1, False), (5, True)])
+def test_rejected_epochs_that_are_in_no_row_are_warned_of_where_they_may_be_one(lost, warned):
     log = Log()
     layer = points(
-        [(i, 0.0, f"2026-05-04T10:00:{i:02d}Z" if i != 3 else None, "not_fixed") for i in range(9)],
+        [
+            (i, 0.0, f"2026-05-04T10:00:{i:02d}Z" if i > lost else None, "not_fixed")
+            for i in range(1, 20)
+        ],
         (("time", "string"), ("reason", "string")),
         name="r",
     )
-    assert revisit(log, REJECTED=layer)[0]["PLACES"] == 1  # the five after it
-    assert any("which are in no row: 1" in text for text in log.warnings)
+    assert revisit(log, REJECTED=layer)[0]["PLACES"] == 1
+    said = f"which are in no row: {lost}"
+    assert any(said in text for text in log.warnings) == warned
+    assert said in log.text
 
 
 def test_layers_as_the_other_algorithms_write_them(tmp_path):

@@ -37,7 +37,7 @@ def find_spells(layer, time, captures, limits, found):
     from ....shared.tuning import REVISITS
 
     seconds, reason = _seconds(layer.columns[time]), layer.texts("reason")
-    some = _countable(layer, seconds, reason, found)
+    some = _countable(layer, seconds, reason, limits.rejected, found)
     capture = _captures(layer, captures, some)
     _, code = np.unique(capture, return_inverse=True)
     order, offsets = in_a_row(
@@ -89,8 +89,9 @@ def _seconds(column):
     return np.full(len(seconds), np.nan) if what == UNDECIDED else seconds
 
 
-def _countable(layer, seconds, reason, found):
-    """Rows that can be in a row, in an order of their own; what is left out is remembered."""
+def _countable(layer, seconds, reason, least, found):
+    """Rows that can be in a row, in an order of their own; what is left out is remembered, and
+    makes doubt where it could be a row of the least length."""
     seen = np.isin(reason, NOTHING_LOST)
     usable = np.isfinite(seconds) & np.isfinite(layer.x) & np.isfinite(layer.y)
     found.leave(
@@ -98,11 +99,12 @@ def _countable(layer, seconds, reason, found):
         tr("epochs rejected at places that were seen (repeat, backtrack): {}"),
         np.count_nonzero(seen),
     )
+    lost = np.count_nonzero(~usable & ~seen)
     found.leave(
         layer,
         tr("epochs without a time or a position, which are in no row: {}"),
-        np.count_nonzero(~usable & ~seen),
-        True,
+        lost,
+        doubtful=lost >= least,
     )
     some = np.flatnonzero(usable & ~seen)
     # for epochs of one time
