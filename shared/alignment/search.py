@@ -411,36 +411,57 @@ def _merge_all(x, y, weight, elements, run, radii):
     element costs less, until nothing changes."""
     moments = Moments.of(x, y, weight, elements)
     run = run[elements[:-1]]
+    own, _ = _element_costs(moments, np.diff(elements), radii)
+    # costs of each element and those after it as one; NaN where they are not known
+    joint = {size: np.full(len(own), np.nan) for size in range(2, SEARCH.max_merged + 1)}
     together = 2
     for _ in range(SEARCH.merge_rounds):
-        keep, merged = _merge(moments, elements, run, together, radii)
-        if keep.all():
+        group = np.flatnonzero(run[together - 1 :] == run[: 1 - together])
+        new = group[np.isnan(joint[together][group])]
+        number = elements[new + together] - elements[new]
+        joint[together][new], _ = _element_costs(_joined(moments, new, together), number, radii)
+        chosen = _worth_merging(own, joint[together], run, group, together)
+        if not chosen.size:
             if together == SEARCH.max_merged:
                 break
             # a short element between two long ones on one line: merging two of the three does not
             # pay
             together += 1
             continue
-        elements, run, moments = elements[np.append(keep, True)], run[keep], merged.take(keep)
+        moments = moments.put(chosen, _joined(moments, chosen, together))
+        own[chosen] = joint[together][chosen]
+        keep, changed = np.ones(len(own), bool), np.zeros(len(own), bool)
+        changed[chosen] = True
+        for k in range(1, together):
+            keep[chosen + k] = False
+        elements, changed = elements[np.append(keep, True)], changed[keep]
+        run, own, moments = run[keep], own[keep], moments.take(keep)
+        joint = {size: _still_known(costs[keep], changed, size) for size, costs in joint.items()}
         together = 2
     return elements
 
 
-def _merge(moments, elements, run, together, radii):
-    """Elements to keep (mask), and the moments of all elements after the merges that save more than
-    their neighbours."""
-    count = len(moments)
-    keep = np.ones(count, bool)
-    if count < together:
-        return keep, moments
-    number = np.diff(elements)
-    own, _ = _element_costs(moments, number, radii)
-    tries = count - together + 1
-    group = np.flatnonzero(run[together - 1 :] == run[:tries])
-    joined = moments.take(group)
+def _joined(moments, first, together):
+    """Moments of `together` neighbours from each of `first` on."""
+    out = moments.take(first)
     for k in range(1, together):
-        joined = joined + moments.take(group + k)
-    joint, _ = _element_costs(joined, elements[group + together] - elements[group], radii)
+        out = out + moments.take(first + k)
+    return out
+
+
+def _still_known(costs, changed, size):
+    """Costs of `size` neighbours as one, NaN where one of them has changed (mask)."""
+    for k in range(min(size, len(changed))):
+        costs[: len(costs) - k][changed[k:]] = np.nan
+    return costs
+
+
+def _worth_merging(own, joint, run, group, together):
+    """First elements of the sets of `together` neighbours whose merging saves more than that of
+    the sets that they overlap; `group`: first elements of all sets within runs."""
+    if not group.size:
+        return group
+    tries = len(own) - together + 1
     # padded, so that the first and last tries have neighbours as well
     saving = np.full(tries + 2 * (together - 1), -np.inf)
     here = saving[together - 1 : together - 1 + tries]
@@ -448,17 +469,16 @@ def _merge(moments, elements, run, together, radii):
     # break ties so that at least every other one of equal savings is taken, not only the first
     # exact: the golden ratio, whose multiples spread evenly
     here[group] = (
-        sum(own[group + k] for k in range(together)) - joint + SEARCH.tie * (place * 0.618034 % 1)
+        sum(own[group + k] for k in range(together))
+        - joint[group]
+        + SEARCH.tie * (place * 0.618034 % 1)
     )
     best = here > SEARCH.min_saving
     for k in range(1, together):
         best &= (here >= saving[together - 1 + k :][:tries]) & (
             here > saving[together - 1 - k :][:tries]
         )
-    chosen = np.flatnonzero(best[group])
-    for k in range(1, together):
-        keep[group[chosen] + k] = False
-    return keep, moments.put(group[chosen], joined.take(chosen))
+    return group[best[group]]
 
 
 def fit_spans(x, y, weight, elements, radii, geometric=True):
