@@ -29,6 +29,24 @@ def lines_of(*shapes, sigma=None):
     )
 
 
+def edges_of(*shapes, **columns):
+    """Lines of one part each, at height 0 where they have none; `columns` as
+    `Lines.from_columns` has them."""
+    shapes = [np.asarray(shape, float) for shape in shapes]
+    shapes = [
+        shape if shape.shape[1] == 3 else np.column_stack([shape, np.zeros(len(shape))])
+        for shape in shapes
+    ]
+    offsets = np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])])
+    return Lines.from_columns(*np.concatenate(shapes).T, offsets=offsets, **columns)
+
+
+def shape_of(result, edge=0):
+    """Vertices of an edge of a result that holds `x`, `y`, `z` and `offsets`."""
+    some = slice(*result.offsets[edge : edge + 2])
+    return np.column_stack([result.x, result.y, result.z])[some]
+
+
 def straight(y, x=(0.0, 40.0), step=None, slope=0.0):
     at = np.array(x) if step is None else np.append(np.arange(x[0], x[1], step), x[1])
     return np.column_stack([at, y + slope * at])
@@ -37,6 +55,13 @@ def straight(y, x=(0.0, 40.0), step=None, slope=0.0):
 def arc(radius, start, stop, number, centre=(0.0, 0.0)):
     angle = np.linspace(start, stop, number)
     return np.column_stack([centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle)])
+
+
+def turn(radius, start, stop, step=0.3, centre=(0.0, 0.0)):
+    """An arc from one direction to another one, degrees, with vertices about `step` metres
+    apart."""
+    number = max(int(abs(np.radians(stop - start)) * radius / step), 2) + 1
+    return arc(radius, *np.radians([start, stop]), number, centre)
 
 
 def mates(result):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from lineshapes import edges_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.cross_section import SectionPart
@@ -18,14 +19,6 @@ from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.parallels import derive_parallels
 
 
-def lines(*shapes):
-    shapes = [np.asarray(shape, float) for shape in shapes]
-    return Lines.from_columns(
-        *np.concatenate(shapes).T,
-        offsets=np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]),
-    )
-
-
 def measure(tops, flows, low=0.10, high=0.15, sigma=0.012, **how):
     sigmas = np.full(len(tops), sigma), np.full(len(flows), sigma)
     return measure_heights(tops, flows, HeightRange(low, high), sigmas, **how)
@@ -37,12 +30,12 @@ def arc(radius):
 
 
 def test_what_was_derived_is_measured_again():
-    tops = lines([(0, 20, 4.0), (40, 20, 5.2)], arc(8.0))
+    tops = edges_of([(0, 20, 4.0), (40, 20, 5.2)], arc(8.0))
     made = derive_parallels(tops, [SectionPart("flow line", 0.3, -0.13)])
     flows = Lines.from_columns(made.x, made.y, made.z, made.offsets)
     for turned in (
         flows,
-        lines(
+        edges_of(
             *[
                 np.column_stack([flows.x, flows.y, flows.z])[a:b][::-1]
                 for a, b in zip(flows.offsets[:-1], flows.offsets[1:])
@@ -60,10 +53,10 @@ def test_what_was_derived_is_measured_again():
 def test_the_range_and_the_uncertainty():
     # a curb that drops to 6 mm over the middle third; 1-sigma of the difference of two heights of
     # 12 mm each is 17 mm
-    top = lines(
+    top = edges_of(
         [(0, 0, 0.13), (10, 0, 0.13), (12, 0, 0.006), (18, 0, 0.006), (20, 0, 0.18), (30, 0, 0.18)]
     )
-    found = measure(top, lines([(0, -0.02, 0), (30, -0.02, 0)]))
+    found = measure(top, edges_of([(0, -0.02, 0), (30, -0.02, 0)]))
 
     def at(low, high):
         return (found.chainage > low) & (found.chainage < high)
@@ -90,15 +83,15 @@ def test_the_range_and_the_uncertainty():
 
 
 def test_twice_the_sigma_of_both_is_twice_the_sigma():
-    tops, flows = lines([(0, 0, 0.13), (10, 0, 0.13)]), lines([(0, -0.02, 0), (30, -0.02, 0)])
+    tops, flows = edges_of([(0, 0, 0.13), (10, 0, 0.13)]), edges_of([(0, -0.02, 0), (30, -0.02, 0)])
     assert_allclose(
         measure(tops, flows, sigma=0.02).sigma, 2 * measure(tops, flows, sigma=0.01).sigma
     )
 
 
 def test_the_nearest_flow_line_counts_and_only_within_reach():
-    tops = lines([(0, 0, 1.0), (10, 0, 1.0)], [(0, 50, 1.0), (10, 50, 1.0)])
-    flows = lines([(0, 0.5, 0.5), (10, 0.5, 0.5)], [(0, -0.3, 0.9), (10, -0.3, 0.9)])
+    tops = edges_of([(0, 0, 1.0), (10, 0, 1.0)], [(0, 50, 1.0), (10, 50, 1.0)])
+    flows = edges_of([(0, 0.5, 0.5), (10, 0.5, 0.5)], [(0, -0.3, 0.9), (10, -0.3, 0.9)])
     found = measure(tops, flows)
     assert (found.flow == 1).all() and (found.top == 0).all()
     assert_allclose(found.height, 0.1)
@@ -117,7 +110,7 @@ def test_the_nearest_flow_line_counts_and_only_within_reach():
 
 def test_without_heights_there_is_none():
     found = measure(
-        lines([(0, 0, 1.0), (10, 0, 1.0)]), lines([(0, -0.3, np.nan), (10, -0.3, np.nan)])
+        edges_of([(0, 0, 1.0), (10, 0, 1.0)]), edges_of([(0, -0.3, np.nan), (10, -0.3, np.nan)])
     )
     assert (
         (found.state == NO_HEIGHT).all()
@@ -142,7 +135,7 @@ def test_noise_is_certain_as_rarely_as_it_should(seed):
     ]
     for top, flow in zip(tops, flows):
         top[1, 2], flow[1, 2] = top[0, 2], flow[0, 2]
-    found = measure(lines(*tops), lines(*flows), high=0.30)
+    found = measure(edges_of(*tops), edges_of(*flows), high=0.30)
     share = height_statistics(found).certain.astype(bool).mean()
     assert 0.015 < share < 0.035
 
@@ -156,7 +149,7 @@ def test_noise_is_certain_as_rarely_as_it_should(seed):
     ],
 )
 def test_bad_input_is_named(how, message):
-    some = lines([(0, 0, 0), (1, 0, 0)])
+    some = edges_of([(0, 0, 0), (1, 0, 0)])
     with pytest.raises(ValueError, match=message):
         measure(some, some, **how)
     with pytest.raises(ValueError, match="a sigma for each of 1 and 1 lines"):

@@ -2,50 +2,25 @@
 
 import numpy as np
 import pytest
+from lineshapes import edges_of, shape_of, turn
 from numpy.testing import assert_allclose
 
 from curbwright.shared.lines.end_pairs import JoinLimits, find_ends
 from curbwright.shared.lines.joins import join_edges
-from curbwright.shared.lines.lines import Lines
-
-
-def lines(*shapes, sigma=None):
-    shapes = [np.asarray(shape, float) for shape in shapes]
-    shapes = [
-        shape if shape.shape[1] == 3 else np.column_stack([shape, np.zeros(len(shape))])
-        for shape in shapes
-    ]
-    return Lines.from_columns(
-        *np.concatenate(shapes).T,
-        offsets=np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]),
-        sigma=sigma,
-    )
-
-
-def shape_of(result, edge=0):
-    some = slice(*result.offsets[edge : edge + 2])
-    return np.column_stack([result.x, result.y, result.z])[some]
-
-
-def arc(radius, start, stop, step=0.3, centre=(0.0, 0.0)):
-    angle = np.radians(
-        np.linspace(start, stop, max(int(abs(np.radians(stop - start)) * radius / step), 2) + 1)
-    )
-    return np.column_stack([centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle)])
 
 
 @pytest.mark.parametrize("slip", [(0.02, 0.025), (0.0, 0.03), (0.03, -0.02)])
 def test_the_last_two_vertices_do_not_tell_the_tangent(slip):
     # the last two vertices lie 3 cm apart and point anywhere; without that a corner of (11, 0)
     result = join_edges(
-        lines([(0, 0), (4, 0), (10, 0), (10 + slip[0], slip[1])], [(11, 1.2), (11, 9)])
+        edges_of([(0, 0), (4, 0), (10, 0), (10 + slip[0], slip[1])], [(11, 1.2), (11, 9)])
     )
     corner = shape_of(result)[np.argmin(np.hypot(*(shape_of(result)[:, :2] - [11, 0]).T))]
     assert np.hypot(*(corner[:2] - [11, 0])) < 0.02
 
 
 def test_a_corner_just_before_the_end_is_no_part_of_the_tangent():
-    ends = find_ends(lines([(0, 0), (10, 0), (10, 1.0)]), JoinLimits())
+    ends = find_ends(edges_of([(0, 0), (10, 0), (10, 1.0)]), JoinLimits())
     assert_allclose([ends.tangent_x[1], ends.tangent_y[1]], [0, 1], atol=0.02)
 
 
@@ -53,8 +28,8 @@ def test_a_corner_just_before_the_end_is_no_part_of_the_tangent():
 def test_the_tangent_of_an_arc_is_that_at_its_end(radius):
     # thinned as edges are: chords within 10 mm of the circle, r (1 - cos(theta / 2))
     step = 2 * np.degrees(np.arccos(1 - 0.01 / radius))
-    made = arc(radius, 0, 90, step=np.radians(step) * radius)
-    ends = find_ends(lines(made), JoinLimits(max_extension=5.0))
+    made = turn(radius, 0, 90, step=np.radians(step) * radius)
+    ends = find_ends(edges_of(made), JoinLimits(max_extension=5.0))
     found = np.degrees(np.arctan2(ends.tangent_y[1], ends.tangent_x[1]))
     assert abs(found - 180) < 4.0
     # and it is extended only as far as the tangent stays within about 5 cm of the circle: a² / 2r;

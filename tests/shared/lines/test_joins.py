@@ -4,31 +4,13 @@ the order of rows."""
 import numpy as np
 import pytest
 import shapely
+from lineshapes import edges_of, shape_of, turn
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.arrays.ragged import group_index
 from curbwright.shared.lines import end_pairs, join_changes
 from curbwright.shared.lines.end_pairs import JoinLimits
 from curbwright.shared.lines.joins import join_edges, ring_area
-from curbwright.shared.lines.lines import Lines
-
-
-def lines(*shapes, sigma=None):
-    shapes = [np.asarray(shape, float) for shape in shapes]
-    shapes = [
-        shape if shape.shape[1] == 3 else np.column_stack([shape, np.zeros(len(shape))])
-        for shape in shapes
-    ]
-    return Lines.from_columns(
-        *np.concatenate(shapes).T,
-        offsets=np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]),
-        sigma=sigma,
-    )
-
-
-def shape_of(result, edge=0):
-    some = slice(*result.offsets[edge : edge + 2])
-    return np.column_stack([result.x, result.y, result.z])[some]
 
 
 def told(result):
@@ -51,18 +33,11 @@ def turns(xyz):
     return np.degrees(np.diff(heading))
 
 
-def arc(radius, start, stop, step=0.3, centre=(0.0, 0.0)):
-    angle = np.radians(
-        np.linspace(start, stop, max(int(abs(np.radians(stop - start)) * radius / step), 2) + 1)
-    )
-    return np.column_stack([centre[0] + radius * np.cos(angle), centre[1] + radius * np.sin(angle)])
-
-
 # Two ends
 
 
 def test_ends_straight_on_meet_between_them_without_a_kink():
-    result = join_edges(lines([(0, 0), (10, 0)], [(10.1, 0.1), (20, 0.1)]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(10.1, 0.1), (20, 0.1)]))
     assert told(result) == [("joined", "direct", {0, 1})]
     shape = shape_of(result)
     assert np.abs(turns(shape)).max() <= 2.0 + 1e-9  # spread over as many metres as that takes
@@ -79,7 +54,7 @@ def test_ends_straight_on_meet_between_them_without_a_kink():
 
 def test_the_better_end_moves_less():
     # weights 1 / sigma²: 1 to 4, so the meeting point is a fifth of the way from the better one
-    result = join_edges(lines([(0, 0), (10, 0)], [(10.1, 0), (20, 0)], sigma=[0.01, 0.02]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(10.1, 0), (20, 0)], sigma=[0.01, 0.02]))
     c = result.changes
     assert (c.x[0], c.y[0]) == (pytest.approx(10.02), pytest.approx(0)) and c.moved[
         0
@@ -89,14 +64,14 @@ def test_the_better_end_moves_less():
 
 
 def test_directions_are_turned_to_that_of_the_greater_length():
-    result = join_edges(lines([(10, 0), (0, 0)], [(10.1, 0), (40, 0)]))
+    result = join_edges(edges_of([(10, 0), (0, 0)], [(10.1, 0), (40, 0)]))
     assert_array_equal(result.part, [0, 1])
     assert_array_equal(result.reversed, [True, False])
     assert_allclose(shape_of(result)[[0, -1], 0], [0, 40])
 
 
 def test_tangents_are_extended_to_their_corner():
-    result = join_edges(lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]))
     assert told(result) == [("extended", "corner", {0, 1})]
     assert_allclose(shape_of(result)[:, :2], [(0, 0), (11, 0), (11, 9)], atol=1e-9)
     assert result.changes.moved[0] == pytest.approx(1.2) and result.changes.deflection[
@@ -105,42 +80,46 @@ def test_tangents_are_extended_to_their_corner():
     assert (
         len(
             join_edges(
-                lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=1.1)
+                edges_of([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=1.1)
             )
         )
         == 2
     )
     assert (
-        len(join_edges(lines([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=0)))
+        len(
+            join_edges(
+                edges_of([(0, 0), (10, 0)], [(11, 1.2), (11, 9)]), JoinLimits(max_extension=0)
+            )
+        )
         == 2
     )
 
 
 def test_ends_that_overshoot_are_cut_back_to_the_corner():
-    result = join_edges(lines([(0, 0), (10.1, 0)], [(10, -0.15), (10, 9)]))
+    result = join_edges(edges_of([(0, 0), (10.1, 0)], [(10, -0.15), (10, 9)]))
     assert_allclose(shape_of(result)[:, :2], [(0, 0), (10, 0), (10, 9)], atol=1e-9)
 
 
 def test_heights_are_blended_and_follow_the_grade():
-    result = join_edges(lines([(0, 0, 1), (10, 0, 1)], [(10.1, 0, 1.06), (20, 0, 1.06)]))
+    result = join_edges(edges_of([(0, 0, 1), (10, 0, 1)], [(10.1, 0, 1.06), (20, 0, 1.06)]))
     shape = shape_of(result)
     grade = np.diff(shape[:, 2]) / np.diff(shape[:, 0])
     assert np.abs(np.diff(grade)).max() <= 0.02 + 1e-9 and (grade >= -1e-12).all()
     assert result.changes.moved_up[0] == pytest.approx(0.03)
     # a ramp of 5 % goes on to the corner
-    result = join_edges(lines([(0, 0, 0), (10, 0, 0.5)], [(11, 1.2, 0.55), (11, 9, 0.55)]))
+    result = join_edges(edges_of([(0, 0, 0), (10, 0, 0.5)], [(11, 1.2, 0.55), (11, 9, 0.55)]))
     assert shape_of(result)[1, 2] == pytest.approx(0.55, abs=1e-6)
 
 
 def test_top_and_foot_of_a_curb_are_not_joined():
     shapes = [(0, 0, 1), (10, 0, 1)], [(10.1, 0, 0.87), (20, 0, 0.87)]
-    result = join_edges(lines(*shapes))
+    result = join_edges(edges_of(*shapes))
     assert len(result) == 2 and told(result) == [("left_open", "heights", {0, 1})]
-    assert len(join_edges(lines(*shapes), JoinLimits(max_height=0.15))) == 1
+    assert len(join_edges(edges_of(*shapes), JoinLimits(max_height=0.15))) == 1
 
 
 def test_one_edge_without_heights_takes_that_of_the_other_where_they_meet():
-    result = join_edges(lines([(0, 0, np.nan), (10, 0, np.nan)], [(10.1, 0, 3), (20, 0, 3)]))
+    result = join_edges(edges_of([(0, 0, np.nan), (10, 0, np.nan)], [(10.1, 0, 3), (20, 0, 3)]))
     assert len(result) == 1 and shape_of(result)[-1, 2] == 3 and np.isnan(shape_of(result)[0, 2])
 
 
@@ -156,19 +135,19 @@ def test_the_ends_of_a_junction_stay_open_and_are_told():
             [(10.04, -0.04), (20, -9)],
         ),
     ):
-        result = join_edges(lines(*shapes))
+        result = join_edges(edges_of(*shapes))
         assert len(result) == 3 and told(result) == [("left_open", "junction", {0, 1, 2})]
         assert_array_equal(np.sort(result.vertex), np.arange(6))  # nothing moved
 
 
 def test_a_clear_pair_at_a_junction_is_joined_and_the_third_is_told():
-    result = join_edges(lines([(0, 0), (10, 0)], [(10.02, 0), (20, 0)], [(10, 0.2), (10, 9)]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(10.02, 0), (20, 0)], [(10, 0.2), (10, 9)]))
     assert len(result) == 2
     assert told(result) == [("joined", "direct", {0, 1}), ("left_open", "taken", {0, 1, 2})]
 
 
 def test_an_end_on_the_middle_of_an_edge_is_told():
-    result = join_edges(lines([(0, 0), (20, 0)], [(10, 0.1), (10, 9)]))
+    result = join_edges(edges_of([(0, 0), (20, 0)], [(10, 0.1), (10, 9)]))
     assert (
         len(result) == 2
         and told(result) == [("left_open", "on_edge", {1})]
@@ -177,7 +156,7 @@ def test_an_end_on_the_middle_of_an_edge_is_told():
 
 
 def test_an_edge_may_be_joined_at_either_end():
-    result = join_edges(lines([(0, 0), (10, 0)], [(10.2, 0), (20, 0)], [(20.01, 0), (30, 0)]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(10.2, 0), (20, 0)], [(20.01, 0), (30, 0)]))
     assert len(result) == 1 and len(result.part) == 3
 
 
@@ -190,18 +169,18 @@ def test_an_edge_may_be_joined_at_either_end():
     ],
 )
 def test_what_does_not_fit_stays_open_and_is_told(shapes, why):
-    result = join_edges(lines(*shapes))
+    result = join_edges(edges_of(*shapes))
     assert len(result) == 2 and why in [reason for _, reason, _ in told(result)]
 
 
 def test_nothing_is_joined_through_another_edge():
-    result = join_edges(lines([(0, 0), (10, 0)], [(11, 1.0), (11, 9)], [(10.5, -5), (10.5, 5)]))
+    result = join_edges(edges_of([(0, 0), (10, 0)], [(11, 1.0), (11, 9)], [(10.5, -5), (10.5, 5)]))
     assert len(result) == 3 and ("left_open", "crossed", {0, 1}) in told(result)
     assert result.changes.beside[[why == "crossed" for _, why, _ in told(result)].index(True)] == 2
 
 
 def test_forbidden_breaks_and_groups_stay_open():
-    shapes = lines([(0, 0), (10, 0)], [(10.1, 0), (20, 0)])
+    shapes = edges_of([(0, 0), (10, 0)], [(10.1, 0), (20, 0)])
     assert told(join_edges(shapes, kept=[[False, True], [False, False]])) == [
         ("left_open", "kept_break", {0, 1})
     ]
@@ -219,13 +198,13 @@ def test_rings_close_and_end_where_they_start():
         [(4.5, 5), (0.5, 5)],
         [(0, 4.5), (0, 0.5)],
     ]
-    result = join_edges(lines(*square))
+    result = join_edges(edges_of(*square))
     assert len(result) == 1 and result.closed.all()
     assert [what for what, _, _ in told(result)].count("closed") == 1 and len(result.changes) == 4
     shape = shape_of(result)
     assert (shape[0] == shape[-1]).all() and len(shape) == 5
     assert ring_area(result.x, result.y, result.offsets)[0] == pytest.approx(25)
-    open_ = join_edges(lines(*square), JoinLimits(close_rings=False))
+    open_ = join_edges(edges_of(*square), JoinLimits(close_rings=False))
     assert (
         len(open_) == 1
         and not open_.closed.any()
@@ -234,17 +213,17 @@ def test_rings_close_and_end_where_they_start():
 
 
 def test_one_edge_round_an_island_closes():
-    ring = np.concatenate([arc(6.0, 1, 359)])
-    result = join_edges(lines(ring))
+    ring = turn(6.0, 1, 359)
+    result = join_edges(edges_of(ring))
     assert result.closed.all() and told(result) == [("closed", "direct", {0})]
     assert ring_area(result.x, result.y, result.offsets)[0] == pytest.approx(np.pi * 36, rel=2e-3)
-    assert not join_edges(lines(ring), JoinLimits(close_rings=False)).closed.any()
+    assert not join_edges(edges_of(ring), JoinLimits(close_rings=False)).closed.any()
 
 
 def test_a_ring_stays_as_it_is():
-    ring = arc(6.0, 0, 360)
+    ring = turn(6.0, 0, 360)
     ring[-1] = ring[0]
-    result = join_edges(lines(ring, [(0, 0), (5, 0)]))
+    result = join_edges(edges_of(ring, [(0, 0), (5, 0)]))
     assert_array_equal(result.closed, [True, False])
     assert_array_equal(result.vertex[: len(ring) - 1], np.arange(len(ring) - 1))
 
@@ -280,13 +259,13 @@ def scattered(seed, blocks=60):
     for block in range(blocks):
         x, y = 60.0 * (block % 10), 60.0 * (block // 10)
         angle = rng.uniform(0, 2 * np.pi)
-        turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+        turned = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
         outline = shapely.get_coordinates(
             shapely.segmentize(
                 shapely.buffer(shapely.box(-12, -8, 12, 8), 4.0, quad_segs=12).exterior, 2.0
             )
         )
-        ring = shapely.linestrings(outline @ turn + [x, y])
+        ring = shapely.linestrings(outline @ turned + [x, y])
         cuts = np.sort(
             rng.choice(np.arange(0, int(ring.length) - 8, 8), rng.integers(2, 6), replace=False)
         ) + rng.uniform(0, 3)
@@ -304,7 +283,7 @@ def scattered(seed, blocks=60):
 @pytest.mark.parametrize("seed", range(4))
 def test_every_edge_is_in_exactly_one_result_and_islands_are_found(seed):
     shapes, blocks = scattered(seed)
-    given = lines(*shapes)
+    given = edges_of(*shapes)
     result = join_edges(given)
     assert_array_equal(np.sort(result.part), np.arange(len(shapes)))
     assert result.closed.sum() >= 0.97 * blocks
@@ -330,9 +309,9 @@ def test_the_order_of_the_rows_and_the_directions_have_no_say(seed):
     shapes, _ = scattered(seed, 20)
     rng = np.random.default_rng(seed)
     shuffle = rng.permutation(len(shapes))
-    first = join_edges(lines(*shapes))
+    first = join_edges(edges_of(*shapes))
     other = join_edges(
-        lines(*[shapes[k] if rng.uniform() < 0.5 else shapes[k][::-1] for k in shuffle])
+        edges_of(*[shapes[k] if rng.uniform() < 0.5 else shapes[k][::-1] for k in shuffle])
     )
 
     def sets(result, names):
@@ -352,8 +331,8 @@ def test_the_order_of_the_rows_and_the_directions_have_no_say(seed):
 def test_coordinates_far_from_the_origin_change_nothing():
     shapes, _ = scattered(7, 10)
     here, there = (
-        join_edges(lines(*shapes)),
-        join_edges(lines(*[shape + [6e5, 6.2e6, 0] for shape in shapes])),
+        join_edges(edges_of(*shapes)),
+        join_edges(edges_of(*[shape + [6e5, 6.2e6, 0] for shape in shapes])),
     )
     assert_array_equal(here.part, there.part)
     assert_allclose(here.x, there.x - 6e5, atol=1e-6)
@@ -369,9 +348,9 @@ def test_coordinates_far_from_the_origin_change_nothing():
 )
 def test_bad_input_is_named(arguments, message):
     with pytest.raises(ValueError, match=message):
-        join_edges(lines([(0, 0), (1, 0)], [(2, 0), (3, 0)]), **arguments)
+        join_edges(edges_of([(0, 0), (1, 0)], [(2, 0), (3, 0)]), **arguments)
     with pytest.raises(ValueError, match="1 edges have no length"):
-        join_edges(lines([(0, 0), (0, 0)]))
+        join_edges(edges_of([(0, 0), (0, 0)]))
 
 
 def test_cancel():
@@ -380,13 +359,13 @@ def test_cancel():
             raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        join_edges(lines([(0, 0), (1, 0)], [(2, 0), (3, 0)]), progress=look)
+        join_edges(edges_of([(0, 0), (1, 0)], [(2, 0), (3, 0)]), progress=look)
 
 
 def test_a_hook_at_the_end_is_cut_off_before_the_corner():
     """A last vertex that lies far from the rest is a gross error: the leg goes straight on."""
     hooked = [(0, 0), (5, 0), (9.95, 0), (10.0, 0.09)]
-    made = shape_of(join_edges(lines(hooked, [(11, 1.2), (11, 9)])))
+    made = shape_of(join_edges(edges_of(hooked, [(11, 1.2), (11, 9)])))
     assert np.abs(made[made[:, 0] < 10.9, 1]).max() < 0.005
     assert_allclose(made[np.argmax(made[:, 0] - made[:, 1]), :2], [11, 0], atol=0.02)
 
@@ -395,14 +374,14 @@ def test_of_partners_that_are_nearly_as_good_none_is_taken():
     """However great the ratio of two costs of millimetres is, they are the same."""
     lean = 10 * np.radians(1)
     branches = [(0.001, 0.0), (10, lean)], [(0.006, 0.0), (10, -lean)]
-    assert told(join_edges(lines([(-10, 0), (0, 0)], *branches))) == [
+    assert told(join_edges(edges_of([(-10, 0), (0, 0)], *branches))) == [
         ("left_open", "junction", {0, 1, 2})
     ]
 
 
 def test_of_edges_in_between_the_first_is_named():
     between = [[(x, -1), (x, 1)] for x in (10.08, 10.12, 10.04)]
-    changes = join_edges(lines([(0, 0), (10, 0)], [(10.2, 0), (20, 0)], *between)).changes
+    changes = join_edges(edges_of([(0, 0), (10, 0)], [(10.2, 0), (20, 0)], *between)).changes
     crossed = changes.why == end_pairs.WHY_NAMES.index("crossed")
     assert changes.beside[crossed].tolist() == [2]
 
@@ -415,7 +394,7 @@ def test_a_ring_that_must_not_close_stays_open_where_its_ends_fit_worst():
         [(10, 10), (0, 10)],
         [(0, 9.99), (0, gap)],
     ]
-    result = join_edges(lines(*sides), JoinLimits(close_rings=False))
+    result = join_edges(edges_of(*sides), JoinLimits(close_rings=False))
     assert len(result) == 1 and not result.closed[0]
     ends = shape_of(result)[[0, -1], :2]
     assert np.hypot(*ends.T).max() < gap + 0.01  # both at the origin, where the gap is
@@ -425,7 +404,7 @@ def test_vertices_that_keep_their_number_keep_every_digit():
     """Those that only change their height are new ones as well."""
     low = np.column_stack([np.arange(11.0), np.zeros(11), np.full(11, 3.0)])
     high = low + [10.0, 0.0, 0.06]
-    given = lines(low, high)
+    given = edges_of(low, high)
     result = join_edges(given)
     assert len(result) == 1
     kept = result.vertex >= 0

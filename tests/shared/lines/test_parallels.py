@@ -4,24 +4,11 @@ it should be."""
 import numpy as np
 import pytest
 import shapely
+from lineshapes import edges_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.cross_section import SectionPart
-from curbwright.shared.lines.lines import Lines
 from curbwright.shared.lines.parallels import derive_parallels, line_lengths
-
-
-def lines(*shapes, scale=None):
-    shapes = [np.asarray(shape, float) for shape in shapes]
-    shapes = [
-        shape if shape.shape[1] == 3 else np.column_stack([shape, np.zeros(len(shape))])
-        for shape in shapes
-    ]
-    return Lines.from_columns(
-        *np.concatenate(shapes).T,
-        offsets=np.concatenate([[0], np.cumsum([len(shape) for shape in shapes])]),
-        scale=scale,
-    )
 
 
 def section(*offsets):
@@ -30,7 +17,7 @@ def section(*offsets):
 
 def one(shape, offset, **how):
     """The only parallel, as vertices."""
-    made = derive_parallels(lines(shape), section(offset), **how)
+    made = derive_parallels(edges_of(shape), section(offset), **how)
     assert len(made) == 1
     return np.column_stack([made.x, made.y, made.z])
 
@@ -130,7 +117,7 @@ def test_an_arc_tighter_than_the_offset_vanishes():
 
 def test_what_is_left_of_nothing_is_told():
     made = derive_parallels(
-        lines([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)], [(0, 5), (9, 5)]), section(-0.6, 0.1)
+        edges_of([(0, 0), (1, 0), (1, 1), (0, 1), (0, 0)], [(0, 5), (9, 5)]), section(-0.6, 0.1)
     )
     assert_array_equal(made.vanished, [[0, 0]])
     assert list(zip(made.edge.tolist(), made.part.tolist())) == [(0, 1), (1, 0), (1, 1)]
@@ -152,7 +139,7 @@ def test_a_neck_falls_apart_into_pieces():
         (0, 10),
         (0, 0),
     ]
-    made = derive_parallels(lines(neck), section(-0.7))
+    made = derive_parallels(edges_of(neck), section(-0.7))
     assert_array_equal(made.piece, [0, 1]) and made.closed.all()
     area = [
         shapely.area(shapely.polygons(shapely.get_coordinates(shape))) for shape in geometries(made)
@@ -168,7 +155,7 @@ def test_rings_stay_closed_with_their_seam(turned):
     square = np.array([(5, 0), (10, 0), (10, 10), (0, 10), (0, 0), (5, 0)], float)
     square = square[::-1] if turned else square
     for offset in (0.5, -0.5):
-        made = derive_parallels(lines(square), section(offset))
+        made = derive_parallels(edges_of(square), section(offset))
         # + to the right, which of a ring that runs clockwise is inside
         grown = (1 if turned else -1) * offset
         xy = np.column_stack([made.x, made.y])
@@ -194,7 +181,7 @@ def test_a_ring_that_was_mended_keeps_its_seam_and_direction():
         ],
         float,
     )
-    made = derive_parallels(lines(ring), section(-0.5))
+    made = derive_parallels(edges_of(ring), section(-0.5))
     assert made.mended == 1 and made.closed.all()
     xy = np.column_stack([made.x, made.y])
     assert_allclose(xy[0], (5, 0.5), atol=1e-9)
@@ -210,13 +197,13 @@ def test_a_ring_that_was_mended_keeps_its_seam_and_direction():
 
 def test_heights_are_those_of_the_edge_beside():
     slope = np.array([(0, 0, 1.0), (10, 0, 1.5), (10, 10, 1.5)])
-    made = derive_parallels(lines(slope), [SectionPart("flow", 0.5, -0.15)])
+    made = derive_parallels(edges_of(slope), [SectionPart("flow", 0.5, -0.15)])
     assert_allclose(made.z, [0.85, 1.35, 1.35])
     bay = np.array(
         [(0, 0, 0), (10, 0, 1), (10, 0.3, 1), (10.4, 0.3, 1), (10.4, 0, 1), (20.4, 0, 0)], float
     )
     made = derive_parallels(
-        lines(bay), [SectionPart("below", 0.5, 0.1), SectionPart("above", -0.5, 0.0)]
+        edges_of(bay), [SectionPart("below", 0.5, 0.1), SectionPart("above", -0.5, 0.0)]
     )
     for number, lift in ((0, 0.1), (1, 0.0)):
         some = slice(*made.offsets[number : number + 2])
@@ -226,19 +213,20 @@ def test_heights_are_those_of_the_edge_beside():
         assert_allclose(
             made.z[some], np.interp(near, [0, 10, 10.3, 10.7, 11, 21], bay[:, 2]) + lift, atol=1e-9
         )
-    assert np.isnan(derive_parallels(lines([(0, 0, np.nan), (9, 0, np.nan)]), section(1.0)).z).all()
+    without = edges_of([(0, 0, np.nan), (9, 0, np.nan)])
+    assert np.isnan(derive_parallels(without, section(1.0)).z).all()
 
 
 def test_offset_nothing_lifts_the_edge():
     shape = np.array([(0, 0, 1.0), (10, 0, 1.5), (10, 10, 1.5)])
-    made = derive_parallels(lines(shape), [SectionPart("foot", 0.0, -0.15)])
+    made = derive_parallels(edges_of(shape), [SectionPart("foot", 0.0, -0.15)])
     assert_allclose(np.column_stack([made.x, made.y, made.z]), shape - [0, 0, 0.15])
 
 
 def test_sides_and_scale():
     shapes = [[(0, 0), (10, 0)], [(0, 5), (10, 5)]]
     made = derive_parallels(
-        lines(*shapes, scale=np.array([1.0, 2.0])), section(0.5), mirrored=[True, False]
+        edges_of(*shapes, scale=np.array([1.0, 2.0])), section(0.5), mirrored=[True, False]
     )
     assert_allclose(made.y, [0.5, 0.5, 4.0, 4.0])  # two metres of the frame to one on the ground
 
@@ -280,7 +268,7 @@ def test_any_line_gives_parallels_that_keep_their_distance(seed):
     shapes = wandering(seed)
     assert len(shapes) > 15
     offsets = (0.02, -0.15, 0.5, -1.0, 2.0)
-    made = derive_parallels(lines(*shapes), section(*offsets))
+    made = derive_parallels(edges_of(*shapes), section(*offsets))
     out = geometries(made)
     assert shapely.is_simple(out).all()
     given = shapely.linestrings(
@@ -335,7 +323,7 @@ def test_straight_polylines_agree_with_geos(seed):
         if not shapely.is_simple(shape):
             continue
         for offset in (0.4, -0.4):
-            made = derive_parallels(lines(xy), section(offset))
+            made = derive_parallels(edges_of(xy), section(offset))
             if not made.mended:  # beside ends and necks GEOS leaves pieces out
                 theirs = shapely.offset_curve(shape, -offset, join_style="mitre", mitre_limit=5.0)
                 assert shapely.hausdorff_distance(geometries(made)[0], theirs) < 1e-6
@@ -355,9 +343,9 @@ def test_lengths():
 )
 def test_bad_input_is_named(how, message):
     with pytest.raises(ValueError, match=message):
-        derive_parallels(lines([(0, 0), (1, 0)]), section(0.1), **how)
+        derive_parallels(edges_of([(0, 0), (1, 0)]), section(0.1), **how)
     with pytest.raises(ValueError, match="1 edges have no length"):
-        derive_parallels(lines([(0, 0), (0, 0)]), section(0.1))
+        derive_parallels(edges_of([(0, 0), (0, 0)]), section(0.1))
 
 
 def test_cancel():
@@ -365,7 +353,7 @@ def test_cancel():
         raise RuntimeError
 
     with pytest.raises(RuntimeError):
-        derive_parallels(lines([(0, 0), (1, 0)]), section(0.1), progress=look)
+        derive_parallels(edges_of([(0, 0), (1, 0)]), section(0.1), progress=look)
 
 
 @pytest.mark.parametrize("offset", [0.5, -0.5])
@@ -373,6 +361,6 @@ def test_a_smooth_vertex_between_unequal_chords_moves_away_from_the_centre(offse
     """The tangent there divides the deflection by the lengths of the chords, where the chords lie
     too far from the arc to stand for it."""
     angle = np.radians([-12.0, 0.0, 3.0])
-    edge = lines(10 * np.column_stack([np.cos(angle), np.sin(angle)]))
+    edge = edges_of(10 * np.column_stack([np.cos(angle), np.sin(angle)]))
     made = derive_parallels(edge, section(offset), tolerance=1e-6)
     assert_allclose([made.x[1], made.y[1]], [10 + offset, 0.0], atol=1e-3)
