@@ -1,6 +1,7 @@
 """Existing linework brought up to date: what moved is replaced, what is new added, what is gone
 retired; every id and attribute stays."""
 
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
@@ -49,6 +50,8 @@ from .writing.update_rows import (
     with_update_fields,
 )
 from .writing.update_words import UpdateWords
+
+MOST_NAMED = 10  # lines that a warning names
 
 
 class UpdateBasemap(UpdateParameters):
@@ -358,7 +361,31 @@ class UpdateBasemap(UpdateParameters):
                 line_decision=basemap.lines_decided.codes(ids),
                 progress=self.progress(feedback, 50, 80),
             )
+        self._say_held(basemap, plan.held, feedback)
         return plan, compared
+
+    def _say_held(self, basemap, held, feedback):
+        """How many cases wait for what reason; and what waits although a person accepted it."""
+        for why, count in sorted(Counter(one.why for one in held).items()):
+            feedback.pushInfo(self.tr("    held back: {} ({})").format(count, why))
+        edges, lines = basemap.edges_decided.words, basemap.lines_decided.words
+        edge_ids = basemap.pair.edge_ids.tolist()
+        accepted = [
+            self.tr("edge {} ({})").format(basemap.pair.edge_labels[one.edge], one.why)
+            for one in held
+            if one.edge >= 0 and edges.get(edge_ids[one.edge]) == "accept"
+        ] + [
+            self.tr("existing line {} ({})").format(basemap.keys[one.existing], one.why)
+            for one in held
+            if one.edge < 0 and lines.get(basemap.rows[one.existing].id()) == "accept"
+        ]
+        if accepted:
+            feedback.pushWarning(
+                self.tr(
+                    "Accepted, and held back all the same: {}. Repair these lines, or draw them by"
+                    " hand."
+                ).format("; ".join(accepted[:MOST_NAMED]) + "…" * (len(accepted) > MOST_NAMED))
+            )
 
     def _accept_clear_cases(self, basemap, compared):
         """Accept what is clear beyond doubt, where nobody has decided on it."""

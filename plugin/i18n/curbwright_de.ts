@@ -4,6 +4,10 @@
  <context>
   <name>Algorithm</name>
   <message>
+   <source>    held back: {} ({})</source>
+   <translation>    zurückgehalten: {} ({})</translation>
+  </message>
+  <message>
    <source>    left out: {}</source>
    <translation>    weggelassen: {}</translation>
   </message>
@@ -82,6 +86,10 @@
   <message>
    <source>Accept sentences without checksum</source>
    <translation>NMEA-Sätze ohne Prüfsumme zulassen</translation>
+  </message>
+  <message>
+   <source>Accepted, and held back all the same: {}. Repair these lines, or draw them by hand.</source>
+   <translation>Angenommen und trotzdem zurückgehalten: {}. Reparieren Sie diese Linien, oder zeichnen Sie sie von Hand.</translation>
   </message>
   <message>
    <source>Add new edges</source>
@@ -2200,6 +2208,10 @@
    <translation>eindeutiger Fall: zugeordnet auf mehr als {:.0%}, Sigma unter {:.3f} m</translation>
   </message>
   <message>
+   <source>edge {} ({})</source>
+   <translation>Kante {} ({})</translation>
+  </message>
+  <message>
    <source>edges by {}, existing lines by {}</source>
    <translation>Kanten nach {}, Bestandslinien nach {}</translation>
   </message>
@@ -2214,6 +2226,10 @@
   <message>
    <source>empty</source>
    <translation>leer</translation>
+  </message>
+  <message>
+   <source>existing line {} ({})</source>
+   <translation>Bestandslinie {} ({})</translation>
   </message>
   <message>
    <source>failed: {}</source>

@@ -237,6 +237,25 @@ def test_decisions_in_either_layer(basemap_layer, edges_layer):
         update(basemap_layer, wrong)
 
 
+def test_what_was_accepted_and_waits_all_the_same_is_warned_of():
+    old = layer_of([([(0, 0), (60, 0)], "front")])
+    new = layer_of(
+        [
+            (walk((0, 0), (60, 0)), "Ada", None),
+            (walk((30, -20), (30, 20)), "Bo", "accept"),  # across the line
+            (walk((50, 30), (70, 30)), "Bo", "hold"),
+        ],
+        ("name:string", "decision:string"),
+        name="edges",
+    )
+    log = Log()
+    result = update(old, new, log)
+    assert (result["ADDED"], result["HELD_BACK"]) == (0, 2)
+    assert "held back: 1 (a person holds it back)" in log.text
+    (warning,) = [text for text in log.warnings if "Accepted, and held back" in text]
+    assert "edge 2 (it would cross another line, or itself)" in warning
+
+
 def test_the_report_says_what_changed(basemap_layer, tmp_path):
     edges = layer_of(
         [(xy, name, "accept" if y == 0.6 else "", "Chief <C>") for xy, name in EDGES
