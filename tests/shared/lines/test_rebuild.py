@@ -118,3 +118,12 @@ def test_an_end_that_lies_aside_of_the_edge_is_led_there_over_a_transition():
                   np.array([0, 0.5, 0.0]), blend=2.0)  # fmt: skip
     assert_allclose(new[0, :2], [0, 0.6])
     assert np.abs(np.interp([1.1, 20, 39], new[:, 0], new[:, 1]) - 0.5).max() < 1e-9
+
+
+def test_two_pieces_give_way_by_half_of_the_transition_each():
+    left, right = line((20, 0.3), (50, 0.3)), line((50, -0.1), (80, -0.1))
+    pieces = [Piece(20, 50, left, 0.0, 30.0), Piece(50, 80, right, 0.0, 30.0)]
+    new = rebuild(OLD, pieces, STAY, STAY, 10.0)
+    room = 0.4 / UPDATE.steepness
+    for rim in ([50 - room / 2, 0.3], [50 + room / 2, -0.1]):
+        assert np.hypot(*(new[:, :2] - rim).T).min() < 1e-6

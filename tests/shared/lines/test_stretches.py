@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.lines.comparison import compare
 from curbwright.shared.lines.comparison_results import ComparisonSettings
-from curbwright.shared.lines.stretches import find_stretches, stations_by_parts
+from curbwright.shared.lines.stretches import PartStations, find_stretches, stations_by_parts
 
 
 def stretches(existing, *edges):
@@ -64,3 +64,11 @@ def test_one_edge_along_two_lines_is_a_stretch_of_each():
 def test_no_edge_near_gives_none():
     found = stretches([LINE], dense([[0, 50], [100, 50]]))
     assert len(found) == 0 and len(found.take(np.zeros(0, bool))) == 0
+
+
+def test_stations_without_a_counterpart_in_between_divide_a_stretch():
+    chainage = np.array([0.5, 1.5, 2.5, 12.5, 13.5, 14.5])
+    none = np.zeros(6, int)
+    stations = PartStations(none, none, chainage, chainage, np.full(6, 0.5), np.zeros((6, 2)))
+    found = find_stretches(stations, layer([[0, 0], [15, 0]]))
+    assert_allclose([found.low, found.high], [[0, 12], [3, 15]])
