@@ -108,3 +108,9 @@ def test_on_random_ground_there_is_no_new_crossing_and_no_near_miss(seed):
     for end in ends:
         away = np.sort(shapely.distance(end, all_lines))[1]  # the first is its own line
         assert away < 1e-6 or away > 0.29
+
+
+def test_an_edge_that_goes_on_at_both_ends_waits_once():
+    existing = layer([[20, 0], [40, 0]])
+    found = plan(existing, layer(dense([[0, 0.0], [60, 0.0]])), needs_decision=True)
+    assert [held.edge for held in found.held if held.existing < 0] == [0]

@@ -1,9 +1,12 @@
 """Places of junctions: lines that share an end do so afterwards."""
 
+import numpy as np
 import shapely
 from lineshapes import dense, layer
 from numpy.testing import assert_allclose, assert_array_equal
 from updates import FRONT, MOVED, names, plan, updated
+
+from curbwright.shared.lines.junction_targets import _beside
 
 
 def test_neighbours_follow_to_the_shared_end():
@@ -54,3 +57,9 @@ def test_the_other_end_keeps_its_place_as_well():
     front, side = updated(existing, plan(existing, edges, follow=1.0, blend=4.0))
     assert_array_equal(front[0], [0, 0])
     assert_array_equal(side, [[0, 0], [0, 40]])
+
+
+def test_a_place_beyond_the_end_of_its_edge_stays_and_one_beside_it_goes_there():
+    edge = np.array([[0.0, 0.0, 3.0], [10.0, 0.0, 3.0]])
+    for place, goes in (([12.0, 0.5], [12.0, 0.5]), ([5.0, 0.5], [5.0, 0.0])):
+        assert_allclose(_beside(edge, np.array(place)), goes)
