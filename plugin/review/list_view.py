@@ -24,6 +24,7 @@ from .words import tr
 from .worklist_model import DECISION, SCALE, Filter, WorklistModel
 
 WIDTHS = {0: 26, 1: 64, 2: 150, 3: 100, 4: 62, 5: 90, 6: 84, 7: 160}  # pixels at 96 dpi
+LEAST_FILTER = 56  # pixels at 96 dpi that a filter has at least: its arrow and some letters
 ROW = 1.35  # heights of a line of text
 
 
@@ -91,6 +92,9 @@ class ListView(QWidget):
             box.setSizeAdjustPolicy(
                 QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
             )
+        least = int(LEAST_FILTER * self.logicalDpiX() / 96)
+        for one in (self.kinds, self.days, self.captures, self.states):
+            one.setMinimumWidth(least)  # else four of them make the window wider than a screen
         for box in (self.days, self.captures, self.states):
             box.currentIndexChanged.connect(lambda place: self.apply_filter())
 

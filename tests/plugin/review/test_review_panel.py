@@ -580,6 +580,13 @@ def test_only_layers_with_the_fields_of_a_part_are_offered(review, results):
     dialogue.deleteLater()
 
 
+def test_the_panel_leaves_a_narrow_screen_room_for_the_map(opened):
+    scale = opened.panel.logicalDpiX() / 96
+    assert opened.panel.minimumSizeHint().width() <= 330 * scale
+    room = [box.sizeHint().width() for box in (opened.panel.list.days, opened.panel.list.states)]
+    assert min(room) > 80 * scale  # what they take where there is some
+
+
 def test_the_panel_shares_the_place_of_docks_that_leave_it_no_room(review, window, hand):
     from qgis.PyQt.QtWidgets import QDockWidget
 
