@@ -1,12 +1,13 @@
 """Vertical profiles of runs: robust grades, their uncertainty, and heights between positions."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..arrays.ragged import apart, group_index, group_sum, offsets_of, on_grid
 from ..arrays.spline import Spline
-from ..tuning import PROFILES, ROBUST
+from ..tuning import FALLS, GRADE_BREAKS, PROFILES, ROBUST
+from .falls import find_falls
 from .grades import fit_grades, refit
 
 
@@ -59,22 +60,29 @@ class Heights:
         Along the run, m/m, + rising in the direction of travel; at a break, of the grade after it.
     variance : float
         Of each observed height as finally weighted, m2; infinite if there is none.
+    fall : ndarray of float, shape (runs, 2)
+        Slope of the ground along both axes that the profile leaves out, m/m; 0 where it was not
+        looked for.
     """
 
     profile: Profile
     sigma: np.ndarray
     slope: np.ndarray
     variance: np.ndarray
+    fall: np.ndarray
 
     @classmethod
     def unknown(cls, s, offsets):
         """Heights of runs without any observed height; `s`, `offsets` as in `fit_heights`."""
         nowhere, none = np.full(len(s), np.nan), np.zeros(0)
         profile = _profile(s, offsets, nowhere, (none.astype(np.int64), none, none))
-        return cls(profile, nowhere, nowhere.copy(), np.full(len(s), np.inf))
+        level = np.zeros((len(offsets) - 1, 2))
+        return cls(profile, nowhere, nowhere.copy(), np.full(len(s), np.inf), level)
 
 
-def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None):
+# long: the docstring names every parameter; the code has 37 lines
+# parameters: what rings and places in plan tell may be left out
+def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None, places=None):
     """Fit vertical profiles to all runs: straight grades between grade breaks.
 
     Parameters
@@ -92,6 +100,10 @@ def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None):
     closing : ndarray of float, shape (runs,), optional
         Distance from the last position of a ring to its first, metres; by default the typical
         spacing.
+    places : ndarray of float, shape (m, 2), optional
+        Of the positions in plan, relative to a place of their run, metres. If given, the fall of
+        the ground beside the grades is found, and the profile is that of the heights less `fall`
+        times these places.
 
     Returns
     -------
@@ -119,6 +131,11 @@ def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None):
     base = group_sum(z[known], bounds) / count[has]
     xk, zk, ring = x[known], z[known] - base[number[run[known]]], circle[has]
     grades, var, start = _robust_grades(xk, zk, variance[known], bounds, ring)
+    falls, fall = None, np.zeros((len(count), 2))
+    if places is not None:
+        seen = xk, zk, variance[known], bounds, ring
+        grades, var, start, falls = _beside_falls(seen, places[known], grades, var, start)
+        fall[has] = falls.slope
     variance = np.full(len(s), np.inf)
     variance[known] = var
 
@@ -130,10 +147,16 @@ def fit_heights(s, z, variance, offsets, spacing, closed=None, closing=None):
     height, grade, fixed = grades.along(place, own, at)
     loose = np.minimum(_line_variance(grades, xk, 1 / var, start, place, at), variance[seen])
     spread = np.maximum(fixed, np.where(np.isfinite(loose), loose, 0.0))
+    if falls is None:
+        spread = PROFILES.search_factor**2 * spread
+    else:
+        aside = falls.variance(places[seen], place, own, at)
+        spread = FALLS.search_factor**2 * spread + aside
     value, sigma, slope = np.full((3, len(s)), np.nan)
     value[seen], slope[seen] = height + base[own], grade
-    sigma[seen] = PROFILES.search_factor * np.sqrt(spread)
-    return Heights(_profile(s, offsets, value, _breaks(grades, x, base)), sigma, slope, variance)
+    sigma[seen] = np.sqrt(spread)
+    profile = _profile(s, offsets, value, _breaks(grades, x, base))
+    return Heights(profile, sigma, slope, variance, fall)
 
 
 def _profile(s, offsets, value, breaks):
@@ -164,6 +187,43 @@ def _robust_grades(x, z, variance, offsets, ring):
     residual = np.abs(z - grades.along(x, run, start)[0])
     variance = variance * np.maximum(residual / (ROBUST.huber_sigmas * np.sqrt(variance)), 1.0)
     return refit(x, z, 1 / variance, grades.at, grades.run, ring), variance, start
+
+
+def _beside_falls(seen, places, grades, variance, start):
+    """Grades of the heights without what the fall of the ground explains, and that fall.
+
+    Parameters
+    ----------
+    seen : tuple
+        Arguments of `_robust_grades`.
+    places : ndarray of float, shape (n, 2)
+    grades, variance, start
+        What it returned.
+
+    Returns
+    -------
+    grades, variance, start
+        Breaks are sought again in runs whose fall explains what a break costs: they need fewer.
+    falls : Falls
+    """
+    x, z, nominal, offsets, ring = seen
+    run = group_index(offsets)
+    falls = find_falls(x, z, 1 / variance, places, grades, start, (run, ring))
+    again = falls.explains > GRADE_BREAKS.break_penalty
+    if again.any():
+        own = again[run]
+        level = z[own] - (falls.slope[run[own]] * places[own]).sum(axis=1)
+        fewer, variance[own], _ = _robust_grades(
+            x[own], level, nominal[own], offsets_of(np.diff(offsets)[again]), ring[again]
+        )
+        same = ~again[grades.run]
+        at = np.append(grades.at[same], fewer.at)
+        of = np.append(grades.run[same], np.flatnonzero(again)[fewer.run])
+        order = np.argsort(at, kind="stable")
+        grades = refit(x, z, 1 / variance, at[order], of[order], ring)
+        start = grades.grade(x, run)
+        falls = find_falls(x, z, 1 / variance, places, grades, start, (run, ring))
+    return replace(grades, value=falls.level(grades)), variance, start, falls
 
 
 def _doubt(x, z, variance, offsets):

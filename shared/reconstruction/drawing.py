@@ -48,6 +48,14 @@ class _Drawing:
         """Position of each epoch."""
         return group_index(self.runs.positions.offsets)
 
+    @property
+    def z(self):
+        """Heights of the positions' feet."""
+        run = group_index(self.runs.offsets)
+        return self.heights.profile.values[:, 0] + _fall(
+            self.heights, self.curves, *self.curves.feet.T, run
+        )
+
     def mean(self, values):
         """Mean over the epochs of each run."""
         return _mean(values, self.epochs)
@@ -76,7 +84,11 @@ def draw_runs(runs, curves, by_elements, work, progress):
     heights = _heights_of(runs, curves, work.stream)
     progress(0.6)  # exact: share of the work
     tolerance = work.settings.tolerance
-    xyz, vertex_offsets = write_lines(sample(curves, heights.profile, tolerance), curves, tolerance)
+    samples = sample(curves, heights.profile, tolerance)
+    samples = replace(
+        samples, z=samples.z + _fall(heights, curves, samples.x, samples.y, samples.run)
+    )
+    xyz, vertex_offsets = write_lines(samples, curves, tolerance)
     progress(0.9)  # exact: share of the work
     drawing = _measured(runs, curves, heights, xyz, vertex_offsets, work.table)
     cross = _place_epochs(drawing, work)
@@ -109,8 +121,22 @@ def _heights_of(runs, curves, stream):
         stream.spacing[positions.capture],
         curves.closed,
         closing,
+        curves.feet - _begin(curves)[group_index(offsets)],
     )
-    return replace(heights, sigma=heights.sigma * np.sqrt(memory / sought))
+    along = np.column_stack([-curves.normal[:, 1], curves.normal[:, 0]])
+    slope = heights.slope + (heights.fall[group_index(offsets)] * along).sum(axis=1)
+    return replace(heights, sigma=heights.sigma * np.sqrt(memory / sought), slope=slope)
+
+
+def _begin(curves):
+    """First node of each run, (runs, 2)."""
+    return np.column_stack([curves.x, curves.y])[curves.offsets[:-1]]
+
+
+def _fall(heights, curves, x, y, run):
+    """What the fall of the ground adds to the profile at places of runs, metres."""
+    begin = _begin(curves)[run]
+    return heights.fall[run, 0] * (x - begin[:, 0]) + heights.fall[run, 1] * (y - begin[:, 1])
 
 
 def memory_of(positions, memory):
@@ -172,7 +198,7 @@ def _place_epochs(drawing, work):
     if outcomes.chainage is not None:
         outcomes.chainage[source] = drawing.chainage[of_epoch]
         outcomes.residual_cross[source] = cross
-        z = drawing.heights.profile.values[of_epoch, 0]
+        z = drawing.z[of_epoch]
         outcomes.residual_up[source] = table.z[source] - z
     outcomes.height_used[source] = work.screening.height_ok[source]
     role = np.where(np.diff(positions.offsets) > 1, 2, 1)
@@ -253,7 +279,7 @@ def _ends(drawing):
     """Where the runs begin and end, and why."""
     runs, positions = drawing.runs, drawing.runs.positions
     start, end = _first_and_last(positions, runs.offsets)
-    places = np.column_stack([drawing.curves.feet, drawing.heights.profile.values])
+    places = np.column_stack([drawing.curves.feet, drawing.z])
     return EdgeEnds(
         first_row=positions.rows[positions.offsets[:-1]][start],
         last_row=positions.rows[positions.offsets[1:] - 1][end],

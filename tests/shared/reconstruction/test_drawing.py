@@ -76,6 +76,25 @@ def test_slope_is_height_over_ground_and_positive_where_the_edge_rises(slope, sc
     assert_allclose(np.diff(stations.z), slope * np.diff(stations.chainage), atol=1e-6)
 
 
+def test_sides_across_the_slope_have_the_heights_of_the_ground():
+    """Recesses of 1.5 m in ground that falls by 3 % across the walk."""
+    into = [("corner", 90), ("line", 1.5), ("corner", -90), ("line", 2.0)]
+    out = [("corner", -90), ("line", 1.5), ("corner", 90), ("line", 5.0)]
+    x, y = along([("line", 5.0), *(6 * [*into, *out])], 0.003, 5, step=0.25, heading=0.0)
+    noise = np.random.default_rng(5).normal(0.0, 0.015, len(x))
+    table = table_of(x, y, z=4.0 + 0.03 * y + noise, seconds=0.25 * np.arange(len(x)))
+    result = reconstruct(table, Settings(station_spacing=0.25))
+    stations, vertices = result.stations, line(result.edges, 0)
+    assert len(result.edges) == 1
+    for points in (vertices, np.column_stack([stations.x, stations.y, stations.z])):
+        off = points[:, 2] - 4.0 - 0.03 * points[:, 1]
+        assert np.sqrt(np.mean(off**2)) < 0.006  # 0.011 and 0.015 by grades alone
+    side = (stations.y > 0.5) & (stations.y < 1.0)
+    assert_allclose(np.mean(np.abs(stations.slope[side])), 0.03, atol=0.008)
+    at_epochs = table.z - result.residual_up - 4.0 - 0.03 * table.y
+    assert np.sqrt(np.mean(at_epochs**2)) < 0.006
+
+
 def test_stations_are_most_certain_in_the_middle(sloping):
     stations = sloping[1].stations
     middle = len(stations) // 2
