@@ -1754,8 +1754,8 @@ class Falls:
         "factor on a profile's sigma where the fall of the ground is known: breaks were searched"
         " for, and noise drifts",
         "walks along real outlines, tuning half, 60 outlines, seeds 1 and 2, and sets 26 to 29:"
-        " bands of heights hold 96.2, 97.2, 97.5 and 97.1 % at 1, 2, 4 and 8 Hz, and 96.0 %; with 1.35"
-        " about half a point more",
+        " bands of heights hold 96.2, 97.2, 97.5 and 97.1 % at 1, 2, 4 and 8 Hz, and 96.0 %; with"
+        " 1.35 about half a point more",
     )
 
 
