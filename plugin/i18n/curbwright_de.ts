@@ -7761,6 +7761,10 @@ Das Ergebnis hat Kartiergenauigkeit: Es ist keine Grenzvermessung und ohne befug
    <translation>Die Epochen von „{}“ werden gelesen…</translation>
   </message>
   <message>
+   <source>Reading…</source>
+   <translation>Wird gelesen…</translation>
+  </message>
+  <message>
    <source>Reason</source>
    <translation>Grund</translation>
   </message>

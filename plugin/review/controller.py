@@ -95,7 +95,7 @@ class ReviewController(QObject):
         self.map.pointed.connect(panel.plot.set_cursor)
         self.choice.chosen.connect(partial(panel.list.look_at, reveal=True))
         session.opened.connect(self._opened)
-        session.failed.connect(self.say_problem)
+        session.failed.connect(self._failed)
         session.changed.connect(self._changed)
         session.evidence_read.connect(self._show_evidence)
         session.saved.connect(self._show_progress)
@@ -158,11 +158,24 @@ class ReviewController(QObject):
             self.session.open_folder(folder)
         except QgsProcessingException as error:
             self.say_problem(str(error))
+            return
+        self._say_reading()
 
     def open_layers(self, chosen):
         """Review layers of the project, by part."""
         self._bring_up()
         self.session.open_layers(chosen)
+        self._say_reading()
+
+    def _failed(self, text):
+        """Say what could not be read, and where nothing is open for it, how to begin."""
+        self.say_problem(text)
+        if self.session.review is None:
+            self._say_how_to_begin()
+
+    def _say_reading(self):
+        """In the plot's place, until it shows the first line: how to begin was answered."""
+        self.panel.show_evidence(None, tr("Reading…"))
 
     def open_results(self, destinations):
         """Review layers that a run wrote.

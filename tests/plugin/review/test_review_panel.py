@@ -430,8 +430,10 @@ def test_the_update_judges_as_a_single_comparison_did(review, hand, results):
     }
     said = {"EXISTING": basemap.id(), "EXISTING_SIGMA": "0.05", "REMOVE_SHIFT": "False", "AREA": ""}
     chosen[parts.LINES].setCustomProperty(AS_COMPARED, json.dumps(said))
+    assert "to begin" in review.panel.plot.note
     with hand.signals(review.session.opened):
         review.open_layers(chosen)
+        assert review.panel.plot.note == "Reading…"  # while it takes its time
     assert review.updating.parameters() == {
         "EDGES": chosen[parts.LINES].id(), "EXISTING": basemap.id(),
         "DECISIONS": chosen[parts.EXISTING].id(), "EXISTING_SIGMA": "0.05", "REMOVE_SHIFT": "False",
