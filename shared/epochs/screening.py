@@ -261,7 +261,7 @@ def _path(table, some, rows, stream):
     x, y, t, capture = table.x[some], table.y[some], table.seconds[some], table.capture[some]
     dt = np.diff(t)
     linked = (np.diff(capture) == 0) & (dt <= stream.time_limit[capture[1:]]) & (np.diff(rows) == 1)
-    pace = stream.spacing / np.maximum(stream.interval, 1e-9)
+    pace = stream.uneven * stream.spacing / np.maximum(stream.interval, 1e-9)
     floor = np.maximum(SCREENING.spike_sigmas * stream.noise, SCREENING.least_spike)
     still = np.maximum(SCREENING.still_sigmas * stream.noise, SCREENING.least_still)
     return Path(

@@ -21,7 +21,7 @@ from .rounding import SIGMA
 from .short_sides import count_short_sides
 
 _CUBIC, _WINDOWS = 3, 5  # exact: the row of the cubic, and the first one of windows
-_BENT, _SIDES, _SLIPS = -4, -3, -2  # exact: rows of `Medians` with numbers alone
+_LONG, _BENT, _SIDES, _SLIPS = -5, -4, -3, -2  # exact: rows of `Medians`, the last three numbers
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,8 @@ class Stream:
         Median time between epochs, seconds.
     spacing : float
         Median distance between epochs while moving, metres.
+    uneven : float
+        How much longer the stream's own long steps are than an even pace makes them, 1 or more.
     noise, noise_up : float
         1-sigma of the noise that epochs a second apart do not share, across the line and in
         height, metres.
@@ -60,6 +62,7 @@ class Stream:
 
     interval: np.ndarray
     spacing: np.ndarray
+    uneven: np.ndarray
     noise: np.ndarray
     noise_up: np.ndarray
     memory: np.ndarray
@@ -126,6 +129,7 @@ class Medians:
       streams the neighbours are a second away;
     - `STREAM.window_lags` rows across and as many up, only of fast streams: half the mean squares
       of differences in straight windows (m2) over an eighth of a second, a quarter...;
+    - long steps: one in eight is longer (m);
     - epochs far off the cubic, certain short sides, certain gross errors: only their number;
     - step of rounded heights (m).
     """
@@ -142,7 +146,8 @@ class NominalStream:
     `interval` in seconds, others in metres; `across`, `cubic`, `up`: medians as in `Medians`, NaN
     if unknown; `process`, `process_up`: correlated share of the noise and its time constant (s);
     `height_step`: of rounded heights, NaN if unknown; `bent`: share of epochs far off the cubic;
-    `sides_per_slip`: number of short sides per gross error; `grid`: both sides of a cell of the
+    `sides_per_slip`: number of short sides per gross error; `long`: long steps over the spacing;
+    `grid`: both sides of a cell of the
     coarse grid that positions were rounded to, each as x and y, metres, 0 for none.
     """
 
@@ -156,6 +161,7 @@ class NominalStream:
     height_step: float
     bent: float
     sides_per_slip: float
+    long: float = 1.0
     grid: tuple = ((0.0, 0.0), (0.0, 0.0))
 
 
@@ -208,6 +214,8 @@ def capture_medians(table, kept):
     seen = interval, value[1], of_noise, MAD_TO_SIGMA * value[4]
     for row, of_windows in zip((value, number), window_variograms(x, y, z, t, near, capture, seen)):
         row.extend(of_windows)
+    value.append(_long_steps(per_interval, capture[:-1][moving], spacing))
+    number.append(number[1])
     off, at = residuals[1]
     bent = np.bincount(capture[at], off > BENDS.sigmas * of_noise[capture[at]], count)
     for counted in (bent, *count_short_sides(x, y, t, capture, near, value[1], of_noise)):
@@ -216,6 +224,15 @@ def capture_medians(table, kept):
     for row, of_all in zip((value, number), _height_steps(np.abs(np.diff(z)), capture, count)):
         row.append(of_all)
     return Medians(value=np.stack(value), number=np.stack(number).astype(np.int64))
+
+
+def _long_steps(step, capture, spacing):
+    """Step of each capture that one in eight exceeds, from its median, shape (captures,)."""
+    for _ in range(2):
+        longer = step > spacing[capture]
+        step, capture = step[longer], capture[longer]
+        spacing = quick_median(step, capture, len(spacing))
+    return spacing
 
 
 def _most_noise(nearest, lags, capture):
@@ -300,6 +317,7 @@ def nominal_stream(medians, grid=None):
         height_step=median(-1, STREAM.few_for_noise, np.nan),
         bent=_bent(medians),
         sides_per_slip=_sides_per_slip(medians),
+        long=median(_LONG, STREAM.few_for_long, 1.0) / median(1, STREAM.few_for_long, 1.0),
         grid=NominalStream.grid if grid is None else tuple(map(tuple, np.asarray(grid).tolist())),
     )
 
@@ -389,6 +407,7 @@ def stream_of(medians, nominal, settings):
         np.where(medians.number[row] >= STREAM.few, medians.value[row], layer)
         for row, layer in enumerate((nominal.interval, nominal.spacing))
     )
+    uneven = _uneven(medians, nominal)
     noise = _sigma(medians, 2, nominal.across, STREAM.noise)
     if np.isfinite(nominal.cubic):
         noise = np.minimum(noise, _sigma(medians, 3, nominal.cubic, STREAM.noise))
@@ -408,13 +427,14 @@ def stream_of(medians, nominal, settings):
     distance_limit = (
         np.full(count, float(settings.max_distance_gap))
         if settings.max_distance_gap
-        else np.maximum(STREAM.lost_epochs * spacing, STREAM.least_distance_limit)
+        else np.maximum(_reach(uneven) * spacing, STREAM.least_distance_limit)
     )
     noise_up, memory_up = _noise_up(medians, nominal, interval, spacing)
     slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
     return Stream(
         interval=interval,
         spacing=spacing,
+        uneven=uneven,
         noise=noise,
         noise_up=noise_up,
         memory=memory,
@@ -428,6 +448,19 @@ def stream_of(medians, nominal, settings):
         distance_limit=distance_limit,
         own_time_limit=not settings.max_time_gap,
     )
+
+
+def _uneven(medians, nominal):
+    """Long steps of each capture over its spacing, in those of an even pace, 1 or more; those of
+    the layer if it has too few."""
+    enough = medians.number[_LONG] >= STREAM.few_for_long
+    long = np.where(enough, medians.value[_LONG] / medians.value[1], nominal.long)
+    return np.fmax(long / STREAM.even, 1.0)
+
+
+def _reach(uneven):
+    """Limit of a step in spacings: an uneven stream's own steps break no line."""
+    return np.maximum(STREAM.lost_epochs, STREAM.beyond * STREAM.even * uneven)
 
 
 def _detail(bent, interval, memory):

@@ -176,6 +176,16 @@ def test_pauses_and_stands_are_no_spikes():
     assert spikes(table) == []
 
 
+def test_long_steps_among_short_ones_are_no_spikes():
+    found = 0
+    for seed in range(6):
+        rng = np.random.default_rng(seed)
+        way = np.cumsum(0.1 * 25 ** rng.random(300))  # steps of 0.1 to 2.5 m
+        y = 4 * np.abs((way / 8) % 2 - 1) + rng.normal(0, 0.008, 300)
+        found += len(spikes(table_of(way, y)))
+    assert found <= 6  # of 1,800
+
+
 def test_spikes_are_found_where_they_were_made():
     # Simulated walks know their slips. Screening looks for what is plain; the rest is left to the
     # shape of the run.

@@ -97,6 +97,28 @@ def test_limits_of_the_user_replace_those_of_the_stream():
     assert not stream.own_time_limit
 
 
+def uneven_walk(count=400, long=2.4):
+    """Steps of half a metre, in which one in five is long, and a walk in them."""
+    rng = np.random.default_rng(1)
+    steps = np.where(rng.random(count) < 0.2, long, 0.5)
+    return np.cumsum(steps), rng.normal(0, 0.008, count)
+
+
+def test_an_uneven_streams_own_steps_break_no_line():
+    stream = screen(table_of(*uneven_walk())).stream
+    assert stream.uneven[0] == pytest.approx(2.4 / (STREAM.even * 0.5), rel=0.02)
+    assert stream.distance_limit[0] == pytest.approx(STREAM.beyond * 2.4, rel=0.02)
+    assert_array_equal(screen(table_of(*straight(200))).stream.uneven, [1.0])
+
+
+def test_few_steps_are_as_uneven_as_those_of_the_layer():
+    x, y = uneven_walk()
+    few = slice(0, 12)
+    table, _ = table_of_captures([{"x": x, "y": y}, {"x": x[few], "y": y[few]}])
+    stream = screen(table).stream
+    assert stream.uneven[1] == pytest.approx(stream.uneven[0], rel=0.02)
+
+
 def layer_of(parts, number, interval=1.0):
     """Walks along these parts as captures of one layer, and their streams."""
     walks = []

@@ -49,6 +49,7 @@ def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.0
     return Stream(
         interval=full(1),
         spacing=full(spacing),
+        uneven=full(1),
         noise=full(noise),
         noise_up=full(noise),
         memory=full(1),
