@@ -55,7 +55,7 @@ def test_streams_are_those_of_the_captures(job):
     unit = {"name": "a/b.parquet", "without": [], "further": []}
     whole = {**job, "crs_text": found["crs"], "centre": (9.0, 54.0), "origin": found["first"]}
     value, number = work.streams(whole, unit)
-    assert value.shape == number.shape == (9 + 2 * STREAM.window_lags, len(WALKS))
+    assert value.shape == number.shape == (10 + 2 * STREAM.window_lags, len(WALKS))
     np.testing.assert_allclose(value[0], 1.0, atol=0.1)  # an epoch a second
     assert (number[0] > 20).all()
     first = found["captures"][0].as_py()
