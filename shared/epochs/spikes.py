@@ -182,8 +182,7 @@ def mark_ends(path, size_of):
     Notes
     -----
     A corner one epoch from the end makes the same turn; but round a corner no step is faster than
-    the fastest one nearby, and to a spike it is. The step before alone tells little: walkers are
-    slow at corners, and the step after one is faster than that before.
+    usual, and to a spike it is. The step before alone tells little: walkers are slow at corners.
     """
     x, y, step, nominal, floor = path.x, path.y, path.step, path.nominal, path.floor
     pace = step / nominal
@@ -193,7 +192,7 @@ def mark_ends(path, size_of):
         deviation = ray_distance(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
         moving = step[before] > path.still[k]
         deviation = np.where(moving, deviation, step[last])
-        rest = np.where(moving, _fastest_beside(path, pace, last, way), 1.0)
+        rest = np.where(moving, _usual_beside(path, pace, last, way), 1.0)
         hit = (deviation > np.maximum(floor[k], SPIKES.least_end)) & (
             pace[last] > SPIKES.end_pace * rest + SPIKES.pace_slack
         )
@@ -204,15 +203,14 @@ def mark_ends(path, size_of):
         size_of[k[hit]] = deviation[hit]
 
 
-def _fastest_beside(path, pace, last, way):
-    """Pace of the fastest of the steps inward from steps `last`, as far as these are linked, shape
-    (q,)."""
+def _usual_beside(path, pace, last, way):
+    """Usual pace of the steps inward from steps `last`, as far as these are linked, shape (q,)."""
     steps = last[:, None] + way * np.arange(1, SPIKES.end_reach + 1)
     inside = (steps >= 0) & (steps < len(pace))
     steps = np.where(inside, steps, last[:, None])
     inside &= path.linked[steps]
     inside = np.logical_and.accumulate(inside, axis=1)
-    return np.where(inside, pace[steps], 0.0).max(axis=1)
+    return np.nanmedian(np.where(inside, pace[steps], np.nan), axis=1)
 
 
 def mark_end_pairs(x, y, linked, pace, floor, still, size_of):

@@ -51,7 +51,7 @@ from .headway import (
 from .mean_curves import towards_means
 from .outliers import find_outliers
 from .part_repairs import screen_part
-from .pauses import bridged_pauses, unseen_ways
+from .pauses import unseen_ways
 from .plan_curves import curves_of_chains, curves_of_splines, mix_curves, unroll, with_chords
 from .remembered import with_memory
 from .results import EpochOutcomes
@@ -125,9 +125,6 @@ def _find_runs(work):
     positions = _without_outliers(positions, work)
     positions, turned = _without_ways_back(positions, work)
     bridged = work.repairs.bridged(positions) if work.repairs else None
-    if work.settings.keeps_doubtful:
-        pauses = bridged_pauses(positions, work.stream, turned)
-        bridged = pauses if bridged is None else bridged | pauses
     offsets = find_runs(positions, work.stream, turned, bridged)
     extent = _extent(positions, offsets)
     long = _long_enough(positions, offsets, extent, work.settings)
