@@ -98,7 +98,7 @@ def _numbers(column, called):
     """A column as metres, NaN where it is empty; raises where it holds anything else."""
     field, name, label = called
     refuse_no_numbers(column, name, field, label)
-    sigma = roles.as_metres(column)
+    sigma = roles.as_metres(column, field)
     wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma < 0) | np.isinf(sigma))
     if wrong.size:
         raise QgsProcessingException(

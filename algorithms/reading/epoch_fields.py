@@ -14,7 +14,13 @@ from .features import sample
 from .layer_frame import chosen_field, names_of
 
 AT_HAND = ("memory", "ogr", "delimitedtext", "spatialite")  # whose rows come without delay
-HEIGHTS = ("alt", "elev", "altitude", "hgt")  # beside the words of vertical accuracies
+HEIGHTS = ("alt", "elev", "altitude", "hgt", "ele")  # beside the words of vertical accuracies
+# what those words say of more than heights; common practice, no source, as is the next line
+DIRECTIONS = {"v", "up", "ver", "vert", "vertical", "vertikal", "vertikale", "verticale"}
+NO_GROUND = {
+    "antenna", "antenne", "pole", "rod", "staff", "stab", "instrument", "device", "target", "geoid",
+    "undulation", "separation", "curb", "kerb", "bord", "step", "status", "type", "system", "datum",
+}  # fmt: skip
 FIRST = 200  # rows that the dialogue looks at
 
 
@@ -89,6 +95,7 @@ def choose_fields(source, choices, is_line, known, feedback):
         _say_unfit(part, found, columns, choices.parameters[part], feedback)
         _say_values(found, columns, feedback)
         _say_unit(part, found, feedback)
+        _say_fixed_throughout(part, found, columns, (choices, known), feedback)
     if not is_line and not taken[roles.TIME].names:
         raise QgsProcessingException(
             tr(
@@ -254,8 +261,9 @@ def height_field(source, known):
     -------
     str
     """
-    up = {*known.of(roles.V_ACCURACY, "word"), *HEIGHTS} - {"v", "up"}
+    up = {*known.of(roles.V_ACCURACY, "word"), *HEIGHTS} - DIRECTIONS
     others = {*known.of(roles.ACCURACY, "word"), *known.of(roles.H_ACCURACY, "word")} - up
+    others |= NO_GROUND
     for field in source.fields():
         words = {role_words.fold(word) for word in role_words.words_of(field.name())}
         if kind(field) in ("int", "double") and words & up and not words & others:
@@ -396,6 +404,28 @@ def _say_unit(part, found, feedback):
     units = {roles.length_unit(name) for name in found.names} - {""}
     if units and part in (roles.H_ACCURACY, roles.V_ACCURACY):
         feedback.pushInfo("    " + tr("unit by the name: {}").format(", ".join(sorted(units))))
+
+
+def _say_fixed_throughout(part, found, columns, said, feedback):
+    """Warn of a field known by values alone that all mean fixed: a mount is so too, and a method is
+    “RTK”. `said`: the user's choices and the words that are known."""
+    choices, known = said
+    if part != roles.FIX or found.how != "values":
+        return
+    column = columns[found.names[0]]
+    different = column.take(~column.missing).factor()[1]
+    if roles.fixed_of(different, choices.fixed_values, known).all():
+        feedback.pushWarning(
+            tr(
+                "Field “{}” was taken as the fix by its values alone, and all that were looked at"
+                " mean fixed: {}. If it says something else, float and single positions count as"
+                " fixed too. Choose the field in “{}” if there is another one."
+            ).format(
+                found.names[0],
+                ", ".join(quoted(text) for text in different.texts()[:4].tolist()),
+                choices.parameters[roles.FIX],
+            )
+        )
 
 
 def _say_values(found, columns, feedback):

@@ -38,8 +38,10 @@ MUST_CHOOSE = frozenset((TIME, FIX))
 STATES = 0.9  # share of the values that are states of the solution in a field known by them alone
 # parts of words that are said of solutions and of little else; common practice, no source
 SAID_OF_SOLUTIONS = ("float", "rtk", "single", "autonom", "standalone", "dgps", "dgnss")
-# units of length behind the name of an accuracy: “HRMS (mm)”, “h_acc_cm”
-_LENGTH_UNIT = re.compile(r"(?<=\w)\s*[(\[ _-]\s*(dm|cm|mm|ft|feet)\s*[)\]]?\s*$", re.IGNORECASE)
+# units of length behind the name of an accuracy: “HRMS (mm)”, “h_acc_cm”, “accuracy, m”
+_LENGTH_UNIT = re.compile(
+    r"(?<=\w)\s*[(\[ _,/.-]\s*(m|met(?:er|re)s?|dm|cm|mm|ft|feet)\s*[)\]]?\s*$", re.IGNORECASE
+)
 
 
 class UndecidedError(Exception):
@@ -81,7 +83,8 @@ class Found:
 def length_unit(name):
     """The unit of length, other than metres, that stands behind a name; empty without one."""
     found = _LENGTH_UNIT.search(name)
-    return found.group(1).lower() if found else ""
+    unit = found.group(1).lower() if found else ""
+    return "" if UNITS[unit] == 1.0 else unit
 
 
 def _accuracy_words(words, known):
@@ -338,7 +341,7 @@ def accuracies_by_axis(kinds):
         Kind of every field, by name.
     """
     known = {
-        fold("".join(words_of(name))): name
+        fold("".join(words_of(_LENGTH_UNIT.sub("", name)))): name
         for name, kind in kinds.items()
         if kind in KINDS[H_ACCURACY]
     }
@@ -379,7 +382,7 @@ def states_by_value(kinds, columns, known):
     """Fields of text whose values are states of the solution, whatever the fields are called.
 
     Some must mean fixed; and where others do not, one must be a word that is said of solutions
-    alone: a post may be “fixed”, or “none”.
+    alone: a post may be “fixed”, or “none”. Most rows must have a value: a remark may say “fixed”.
 
     Parameters
     ----------
@@ -396,7 +399,7 @@ def states_by_value(kinds, columns, known):
     found = []
     for name, column in columns.items():
         present = column.take(~column.missing)
-        if kinds[name] != "text" or not len(present.values):
+        if kinds[name] != "text" or len(present.values) <= MOST * len(column.values):
             continue
         codes, different = present.factor()
         texts = _folded(different).tolist()

@@ -4088,6 +4088,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Feld „{}“ ist in allen Zeilen leer: Alle Epochen gelten als fix.</translation>
   </message>
   <message>
+   <source>Field “{}” was taken as the fix by its values alone, and all that were looked at mean fixed: {}. If it says something else, float and single positions count as fixed too. Choose the field in “{}” if there is another one.</source>
+   <translation>Feld „{}“ wurde allein wegen seiner Werte als Fix genommen, und alle gelesenen bedeuten fix: {}. Wenn es etwas anderes besagt, gelten auch Float- und Einzelpositionen als fix. Wählen Sie das Feld in „{}“, wenn es ein anderes gibt.</translation>
+  </message>
+  <message>
    <source>Field “{}”: rows that hold what can be no accuracy in metres: {}, for example “{}”; {}.</source>
    <translation>Feld „{}“: Zeilen, die etwas enthalten, das keine Genauigkeit in Metern sein kann: {}, zum Beispiel „{}“; {}.</translation>
   </message>

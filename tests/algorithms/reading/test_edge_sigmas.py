@@ -25,7 +25,7 @@ def found(values, called=CALLED, used=True):
     """Uncertainties, and what is said; None for an empty row."""
     missing = np.array([value is None for value in values])
     column = Column("double", np.array([np.nan if one is None else one for one in values]), missing)
-    told, read = Told(), SimpleNamespace(ids=np.arange(len(values)), columns={"sigma": column})
+    told, read = Told(), SimpleNamespace(ids=np.arange(len(values)), columns={called[0]: column})
     return sigma_of_edges(read, called, used, told), told
 
 
@@ -33,6 +33,11 @@ def test_rows_without_one_take_the_median_of_the_others():
     sigma, told = found([0.01, None, 0.02, 0.03])
     assert_array_equal(sigma, [0.01, 0.02, 0.02, 0.03])
     assert not told.infos and "without a value: 1; for these 0.02 m" in told.warnings[0]
+
+
+def test_a_unit_behind_the_name_of_the_field_counts():
+    sigma, told = found([10.0, 20.0, 30.0], ("sigma_mm", *CALLED[1:]))
+    assert sigma == pytest.approx([0.01, 0.02, 0.03]) and "median 0.020 m" in told.infos[0]
 
 
 def test_without_a_field_there_is_none():

@@ -108,6 +108,24 @@ def test_a_fix_is_known_by_its_values(states):
     assert "Fix: field “Status” (found by its values)." in log.infos
 
 
+@pytest.mark.parametrize("states", [["RTK"], ["fixed", "Fix"]])
+def test_a_fix_of_fixed_values_alone_is_doubted(states):
+    log = Log()
+    assert found(status_layer(states, "method"), log=log)[roles.FIX].names == ("method",)
+    (doubt,) = log.warnings
+    assert "“method” was taken as the fix by its values alone" in doubt and states[0] in doubt
+    log = Log()
+    found(status_layer(["fixed", "float"]), log=log)
+    assert log.warnings == []
+
+
+def test_a_remark_here_and_there_makes_no_fix():
+    log = Log()
+    remarks = [None, None, "fixed"]
+    assert found(status_layer(remarks, "remark"), log=log)[roles.FIX].names == ()
+    assert any("ALL epochs are taken as fixed" in text for text in log.warnings)
+
+
 @pytest.mark.parametrize(
     "states", [["fixed", "none"], ["yes", "no"], ["float", "single"], ["Fixed", "Post", "Wall"]]
 )
@@ -128,12 +146,35 @@ def test_of_two_fields_with_states_none_is_taken():
     assert any("“one” and “other” are equally good" in text for text in log.warnings)
 
 
-@pytest.mark.parametrize("name", ["HRMS (mm)", "h_acc_mm", "Lagegenauigkeit [mm]", "HAcc mm"])
+@pytest.mark.parametrize(
+    "name", ["HRMS (mm)", "h_acc_mm", "Lagegenauigkeit [mm]", "HAcc mm", "accuracy, mm"]
+)
 def test_the_unit_in_the_name_of_an_accuracy_is_said(name):
     log, fields = Log(), (FIELDS[0], (name, "double"))
     metres = layer_of(walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), 8])
     assert found(metres, log=log)[roles.H_ACCURACY].names == (name,)
     assert "    unit by the name: mm" in log.infos
+
+
+@pytest.mark.parametrize("name", ["hacc_m", "HRMS m", "accuracy/m"])
+def test_metres_behind_the_name_of_an_accuracy_change_nothing(name):
+    log, fields = Log(), (FIELDS[0], (name, "double"))
+    metres = layer_of(walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), 1])
+    assert found(metres, log=log)[roles.H_ACCURACY].names == (name,)
+    assert not any("unit by the name" in text for text in log.infos)
+
+
+def test_units_behind_the_names_of_axes_are_said():
+    log, fields = Log(), (FIELDS[0], ("sdn_mm", "double"), ("sde (mm)", "double"))
+    axes = layer_of(walk(captures=1), fields=fields, values=lambda row: [iso(row["seconds"]), 8, 8])
+    assert found(axes, log=log)[roles.H_ACCURACY].names == ("sdn_mm", "sde (mm)")
+    assert "    unit by the name: mm" in log.infos
+
+
+@pytest.mark.parametrize("name", ["antenna_height", "Höhe Antenne", "ver", "z_status"])
+def test_a_height_of_something_else_is_no_height_of_the_ground(name):
+    other = layer_of(walk(captures=1), fields=((name, "double"),), values=lambda row: [1.8])
+    assert height_field(source_of(other), role_words.vocabulary()) == ""
 
 
 def test_a_field_of_heights_is_found(layer):
