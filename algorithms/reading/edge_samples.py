@@ -7,6 +7,7 @@ import numpy as np
 from qgis.core import QgsProcessingException, QgsWkbTypes
 
 from ...shared.arrays.ragged import group_index, offsets_of
+from ...shared.epochs.accuracies import possible
 from ..host.fields import kind, spelling
 from ..host.figures import translate
 from . import role_words, roles
@@ -435,10 +436,14 @@ def _carried(rows, fields, at, own_id):
 def _steady_sigma(rows, field, take, group, runs):
     """What is left of the receiver's error over a minute and no fit shows, 1-sigma of each run in
     metres; as `reconstruct` takes it."""
-    from ...shared.tuning import STANDING
+    from ...shared.tuning import ACCURACIES, STANDING
 
-    reported = roles.as_numbers(rows.columns[field])[take] if field else np.full(len(take), np.nan)
+    reported = np.full(len(take), np.nan)
+    if field:
+        reported = roles.as_metres(rows.columns[field], field)[take]
     square = np.where(
-        np.isfinite(reported), STANDING.correlated_share * reported**2, STANDING.correlated_sigma**2
+        possible(reported) & (reported < ACCURACIES.beyond),
+        STANDING.correlated_share * reported**2,
+        STANDING.correlated_sigma**2,
     )
     return np.sqrt(np.bincount(group, square, runs) / np.bincount(group, minlength=runs))

@@ -247,7 +247,7 @@ def _sigma(read, field, name, label, feedback):
         return np.full(len(read.ids), np.nan)
     column = read.columns[field]
     refuse_no_numbers(column, name, field, label)
-    sigma = roles.as_numbers(column)
+    sigma = roles.as_metres(column, field)
     wrong = np.flatnonzero(np.isnan(sigma) & ~column.missing | (sigma <= 0) | np.isinf(sigma))
     if wrong.size:
         raise QgsProcessingException(

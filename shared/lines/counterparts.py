@@ -116,15 +116,15 @@ def _pairs(former, new):
     known = names[code] != ""
     own, other = np.split(code, [len(former)])
     known_own, known_other = np.split(known, [len(former)])
-    order = np.flatnonzero(there[1] & known_other)
-    order = order[np.argsort(other[order], kind="stable")]
-    first, last = (np.searchsorted(other[order], own, side) for side in ("left", "right"))
-    number = np.where(there[0] & known_own, last - first, 0)
+    order, first, last = _at_one_time(former, new, (own, other), there[1] & known_other)
+    number = np.where(there[0] & known_own, np.maximum(last - first, 0), 0)
     i = np.repeat(np.arange(len(former)), number)
     j = order[ranges(first, number)]
     timed = np.isfinite(former.started[i]) & np.isfinite(new.started[j])
     apart = (former.started[i] > new.ended[j]) | (new.started[j] > former.ended[i])
     i, j = i[~(timed & apart)], j[~(timed & apart)]
+    by_number = np.lexsort((j, i))
+    i, j = i[by_number], j[by_number]
     if (known_own | ~there[0]).all() and (known_other | ~there[1]).all():
         return i, j
     margin = COUNTERPARTS.tolerance * np.array([-1, -1, 1, 1])
@@ -132,6 +132,31 @@ def _pairs(former, new):
     near_i, near_j = shapely.STRtree(new.geometry).query(boxes)
     alone = ~(known_own[near_i] & known_other[near_j])
     return np.concatenate([i, near_i[alone]]), np.concatenate([j, near_j[alone]])
+
+
+def _at_one_time(former, new, codes, some):
+    """New lines in an order of their own, and where in it those stand that may have the capture and
+    the time of each former line: all pairs of a capture would be too many.
+
+    `codes` are the captures of the former and of the new lines, `some` those new lines that count.
+    """
+    begun, ended = (
+        [np.where(np.isfinite(one.started), one.started, -np.inf) for one in (former, new)],
+        [
+            np.where(np.isfinite(one.started) & ~np.isnan(one.ended), one.ended, np.inf)
+            for one in (former, new)
+        ],
+    )
+    moments, rank = np.unique(np.concatenate([*begun, *ended]), return_inverse=True)
+    step = len(moments)
+    capture = np.concatenate([*codes, *codes]).astype(np.int64)
+    cuts = np.cumsum([len(former), len(new), len(former)])
+    # one number that grows with the capture, and within it with the time
+    start, new_start, end, new_end = np.split(capture * step + rank, cuts)
+    order = np.flatnonzero(some)
+    order = order[np.argsort(new_start[order], kind="stable")]
+    first = np.searchsorted(np.maximum.accumulate(new_end[order]), start, "left")
+    return order, first, np.searchsorted(new_start[order], end, "right")
 
 
 def _shares(of, own, along, other):

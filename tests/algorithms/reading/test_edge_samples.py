@@ -1,5 +1,7 @@
 """Edges into positions for the fit: from lines and from kept epochs, in ground metres and back."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from linelayers import UTM, line_layer, straight
@@ -7,7 +9,8 @@ from numpy.testing import assert_allclose
 from qgis.core import QgsCoordinateTransformContext, QgsProcessingException
 from walkedlayers import Log, layer_of, reconstruct, source_of, walk
 
-from curbwright.algorithms.reading.edge_samples import EdgeChoices, read_edges
+from curbwright.algorithms.reading.columns import column_of_list
+from curbwright.algorithms.reading.edge_samples import EdgeChoices, _steady_sigma, read_edges
 
 pytestmark = pytest.mark.usefixtures("provider")
 CONTEXT = QgsCoordinateTransformContext()
@@ -75,3 +78,16 @@ def test_edges_of_one_name_that_lie_apart_are_told(made):
 def test_epochs_without_a_chainage_are_refused():
     with pytest.raises(QgsProcessingException, match="no field “edge_id”.*Kept epochs"):
         read(layer_of(walk(captures=1)))
+
+
+def test_accuracies_are_in_the_unit_of_their_name_and_what_can_be_none_is_passed_over():
+    def steady(name, kind, values):
+        rows = SimpleNamespace(columns={name: column_of_list(kind, values)})
+        take = np.arange(len(values))
+        return _steady_sigma(rows, name, take, np.zeros(len(values), np.int64), 1)
+
+    metres = steady("h_acc", "double", [0.01, 0.02])
+    assert_allclose(steady("h_acc_mm", "double", [10.0, 20.0]), metres)
+    assert_allclose(steady("h_acc", "text", ["1 cm", "0,02"]), metres)
+    usual = steady("h_acc", "double", [None, None])
+    assert_allclose(steady("h_acc", "double", [-1.0, 1e30]), usual)

@@ -41,6 +41,16 @@ def test_fields_are_found_in_any_case():
     assert found.wanted == ["sigma_cross", "side", "Edge_ID", "captures"]
 
 
+def test_a_unit_behind_the_name_of_an_uncertainty_counts():
+    shapes, fields = [SIDE, SIDE + 5.0], (("sigma_mm", "double"),)
+    layer = line_layer(shapes, "walks", "MultiLineString", fields=fields, values=[(10.0,), (20.0,)])
+    found = walk_fields(source_of(layer), ("sigma_mm", ""), [], LABELS)
+    walks = read_walks(
+        source_of(layer), found, QgsCoordinateTransformContext(), Log(), lambda share: None
+    )
+    assert np.allclose(walks.lines.sigma, [0.01, 0.02])
+
+
 def test_a_chosen_field_that_is_not_there():
     made = source([(1, "a", 0.01, "l")])
     with pytest.raises(QgsProcessingException, match="no field “height”.*“Never merge across”"):

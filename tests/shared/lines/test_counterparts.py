@@ -5,7 +5,7 @@ import pytest
 import shapely
 from numpy.testing import assert_allclose, assert_array_equal
 
-from curbwright.shared.lines.counterparts import ResultLines, find_counterparts
+from curbwright.shared.lines.counterparts import ResultLines, _at_one_time, find_counterparts
 
 
 def result(*rows):
@@ -89,6 +89,24 @@ def test_noise_within_the_tolerance_and_any_order(seed):
     order = rng.permutation(12)
     new = result(*[(rows[k][0] + rng.uniform(-0.02, 0.02, 2), *rows[k][1:]) for k in order])
     assert_array_equal(find_counterparts(result(*rows), new).heir_of, order)
+
+
+def test_of_one_capture_only_lines_of_one_time_are_paired():
+    rng = np.random.default_rng(7)
+    begun = rng.permutation(np.arange(300) * 10.0)
+    begun[::50] = NAN
+    code = rng.integers(0, 2, 300)
+    rows = [(WALK, f"c{one}", at, at + 9.0) for one, at in zip(code, begun)]
+    lines = result(*rows)
+    order, first, last = _at_one_time(lines, lines, (code, code), np.ones(300, bool))
+    for row, (start, stop) in enumerate(zip(first, last)):
+        alike = np.isnan(begun[row]) | np.isnan(begun) | (begun == begun[row])
+        assert set(np.flatnonzero(alike & (code == code[row]))) <= set(order[start:stop])
+    timed = ~np.isnan(begun)
+    begun[~timed] = 5000.0  # all have a time: none is paired with all others
+    lines = result(*[(WALK, f"c{one}", at, at + 9.0) for one, at in zip(code, begun)])
+    _, first, last = _at_one_time(lines, lines, (code, code), timed)
+    assert_array_equal((last - first)[timed], 1)
 
 
 def test_nothing_on_either_side():
