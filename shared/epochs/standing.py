@@ -191,6 +191,26 @@ def collapse_standing(table, screening):
     )
 
 
+def height_weights(table, screening):
+    """Weights of heights in the means of `collapse_standing`.
+
+    Parameters
+    ----------
+    table : EpochTable
+    screening : Screening
+
+    Returns
+    -------
+    ndarray of float, shape (k,)
+        Of each kept row, 1/m2; 0 for a height that is not usable.
+    """
+    rows = screening.kept
+    reference = _reference(table, table.sigma_v, screening)
+    noise = screening.stream.noise_up
+    variance = epoch_variance(table.sigma_v[rows], table.capture[rows], noise, reference)
+    return np.where(screening.height_ok[rows], 1 / variance, 0.0)
+
+
 def _reference(table, sigma, screening):
     """Sigmas and captures of the epochs from which nominal accuracies are taken; None for those
     that are kept."""
@@ -247,11 +267,8 @@ def _mean_heights(table, rows, screening, offsets, lean, memory):
     none. `lean`: share of a group's variance that does not average out; `memory`: variance of its
     mean over that of white noise."""
     stream, capture = screening.stream, table.capture[rows]
-    reference = _reference(table, table.sigma_v, screening)
-    variance = epoch_variance(table.sigma_v[rows], capture, stream.noise_up, reference)
-    usable = screening.height_ok[rows]
-    weight = np.where(usable, 1 / variance, 0.0)
-    total = group_sum(weight, offsets)
+    weight = height_weights(table, screening)
+    usable, total = weight > 0, group_sum(weight, offsets)
     with np.errstate(invalid="ignore", divide="ignore"):
         z = group_sum(weight * np.where(usable, table.z[rows], 0.0), offsets) / total
         up = memory / total + lean * stream.noise_up[capture[offsets[:-1]]] ** 2

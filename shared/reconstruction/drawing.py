@@ -17,6 +17,7 @@ from ..arrays.ragged import (
     on_grid,
     ranges,
 )
+from ..epochs.standing import height_weights
 from ..tuning import GRADE_BREAKS, HEADWAY, STANDING, STATION_PLACES
 from .pauses import unseen_ways
 from .plan_curves import PlanCurves, running_length, sample, write_lines
@@ -218,7 +219,10 @@ def _variances(drawing, work):
             (table.sigma_v[positions.rows], STANDING.correlated_sigma_up),
         )
     )
-    steady = [drawing.mean(slow), _mean_as_fitted(slow_up, drawing.runs)]
+    weight = np.zeros(len(table))
+    weight[work.screening.kept] = height_weights(table, work.screening)
+    weight = weight[positions.rows]
+    steady = [drawing.mean(slow), _mean_as_fitted(slow_up, weight, drawing.runs)]
     up = np.where(np.isfinite(heights.sigma), heights.sigma**2, np.nan)
     across = drawing.curves.sigma**2
     doubtful = drawing.runs.doubtful
@@ -232,8 +236,9 @@ def _variances(drawing, work):
     return (across, up), steady
 
 
-def _mean_as_fitted(values, runs):
-    """Mean over the epochs of each run, each position with the weight of its height in the fit.
+def _mean_as_fitted(values, of_height, runs):
+    """Mean over the epochs of each run, each position with the weight of its height in the fit, and
+    each of its epochs with the weight `of_height` in that height.
 
     No limit rejects epochs for the accuracy of their heights: one that reports a kilometre counts
     for nothing in the heights, and must not count in their uncertainty.
@@ -242,7 +247,11 @@ def _mean_as_fitted(values, runs):
     best = group_min(positions.variance_up, offsets)[group_index(offsets)]
     with np.errstate(invalid="ignore"):
         weight = np.where(np.isfinite(best), best / positions.variance_up, 1.0)
-    of_position = _mean(values, positions.offsets)
+    most = group_max(of_height, positions.offsets)[group_index(positions.offsets)]
+    # exact: 1 for the only epoch of a position, and where none has a height
+    share = np.where(most > 0, of_height / np.where(most > 0, most, 1.0), 1.0)
+    of_position = group_sum(share * values, positions.offsets)
+    of_position /= group_sum(share, positions.offsets)
     return group_sum(weight * of_position, offsets) / np.maximum(group_sum(weight, offsets), 1.0)
 
 

@@ -115,6 +115,18 @@ def test_heights_that_count_for_nothing_leave_the_uncertainty_of_heights_alone(o
     assert_allclose(found, right, rtol=0.1)
 
 
+@pytest.mark.parametrize("odd", [1.0, 9999.0])
+def test_nor_do_they_count_where_somebody_stood(odd):
+    """One position of several epochs, of which one reports a poor vertical accuracy."""
+    x, y = along([("line", 60.0)], 0.005, 3)
+    stood = np.sort(np.append(np.arange(len(x)), [30] * 9))
+    x, y, sigma_v = x[stood], y[stood], np.full(len(stood), 0.015)
+    right = reconstruct(table_of(x, y, sigma_v=sigma_v), Settings()).edges.sigma_up
+    sigma_v[34] = odd
+    found = reconstruct(table_of(x, y, sigma_v=sigma_v), Settings()).edges.sigma_up
+    assert_allclose(found, right, rtol=0.1)
+
+
 def test_lengths_are_those_on_the_ground(sloping):
     table, result = sloping
     walked = np.hypot(table.x[-1] - table.x[0], table.y[-1] - table.y[0])
