@@ -250,7 +250,9 @@ def wkb_of(blob):
 
 
 def _exists(database, table):
-    found = database.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (table,))
+    found = database.execute(
+        "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = ?", (table,)
+    )
     return found.fetchone() is not None
 
 
