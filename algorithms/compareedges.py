@@ -108,7 +108,7 @@ class CompareEdges(ComparisonAlgorithm):
         "SUMMARY",
         "REPORT",
     )
-    compared = ""  # parameters that an update must share
+    as_compared = ""  # parameters that an update must share
     places = None  # x and y of epochs in the CRS of the edges, where a batch has them
     NUMBERS = (
         ("SHIFT_EAST", QT_TRANSLATE_NOOP("CompareEdges", "Shift of the existing lines, east (m)")),
@@ -241,10 +241,10 @@ class CompareEdges(ComparisonAlgorithm):
         self.block = self.title_block(parameters, context)
         layer = self.parameterAsVectorLayer(parameters, self.INPUT, context)
         self.runs = history.runs_beside(layer)
-        self.compared = self._as_compared(parameters, context)
+        self.as_compared = self._shared_parameters(parameters, context)
         return super().prepareAlgorithm(parameters, context, feedback)
 
-    def _as_compared(self, parameters, context):
+    def _shared_parameters(self, parameters, context):
         """Parameters that an update must share, as text, for a review to pass them on."""
         existing, area = (
             self.parameterAsVectorLayer(parameters, name, context)
@@ -262,7 +262,7 @@ class CompareEdges(ComparisonAlgorithm):
 
     def properties_of(self, name):
         lines = name in (self.OUTPUT, self.EXISTING_STATUS)
-        return {styles.AS_COMPARED: self.compared} if lines else {}
+        return {styles.AS_COMPARED: self.as_compared} if lines else {}
 
     def work(self, parameters, context, feedback):
         from ..shared.lines.comparison import compare
