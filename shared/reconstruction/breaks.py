@@ -327,7 +327,7 @@ def find_runs(positions, stream, turned, bridged=None):
     return offsets_from_starts(np.concatenate([[True], other | cut]))
 
 
-def may_leave_out(positions, stream, offsets, gone=None):
+def may_leave_out(positions, stream, offsets, closed, gone=None):
     """Positions (mask) that can be left out without a step over both limits, of time and of
     distance.
 
@@ -337,6 +337,8 @@ def may_leave_out(positions, stream, offsets, gone=None):
         Positions of a ring are taken in their order along the ring.
     stream : Stream
     offsets : ndarray of int, shape (runs + 1,)
+    closed : ndarray of bool, shape (runs,)
+        Runs that are rings: their last position is next to their first.
     gone : ndarray of bool, shape (m,), optional
         Positions to be left out together; only these are tested. By default each position is
         tested by itself.
@@ -349,14 +351,19 @@ def may_leave_out(positions, stream, offsets, gone=None):
     if not m:
         return np.zeros(0, bool)
     run = group_index(offsets)
-    place = np.arange(m) if gone is None else np.flatnonzero(gone)
+    place = left = np.arange(m)
     before, after = place - 1, place + 1
     if gone is not None:
-        left = np.flatnonzero(~gone)
-        at = np.searchsorted(left, place)
-        before, after = np.append(-1, left)[at], np.append(left, m)[at]
-    inside = (before >= offsets[:-1][run[place]]) & (after < offsets[1:][run[place]])
-    place, a, b = place[inside], before[inside], after[inside]
+        place, left = np.flatnonzero(gone), np.flatnonzero(~gone)
+        after = np.searchsorted(left, place)
+        before = after - 1
+    own = run[place]
+    # of what is left of its run, as `before` and `after`
+    first, last = (np.searchsorted(left, rim)[own] for rim in (offsets[:-1], offsets[1:]))
+    inside = (closed[own] | ((before >= first) & (after < last))) & (last > first)
+    before = np.where(before < first, last - 1, before)[inside]
+    after = np.where(after >= last, first, after)[inside]
+    place, a, b = place[inside], left[before], left[after]
     pause = np.abs(positions.started[b] - positions.ended[a])
     step = distance(positions.x[b] - positions.x[a], positions.y[b] - positions.y[a])
     out = np.ones(m, bool)

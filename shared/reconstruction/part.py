@@ -32,6 +32,7 @@ from ..tuning import (
     MEAN_FEET,
     OUTLIERS,
     REJECTION,
+    RINGS,
     RUNS,
     SCREENING,
     SEARCH,
@@ -219,7 +220,9 @@ def _close_rings(runs, work):
     )
     if work.repairs:
         variance = np.where(work.repairs.held(positions), positions.variance, variance)
-    spacing = work.stream.spacing[positions.capture]
+    stream = work.stream
+    # no ring closes over a step beyond the limit that a person set
+    spacing = np.minimum(stream.spacing, stream.distance_limit / RINGS.near)[positions.capture]
     closed, order = find_rings(positions.x, positions.y, variance, offsets, spacing)
     if closed.any():
         x, y = positions.x[order], positions.y[order]
@@ -336,7 +339,7 @@ def _ignore(share):
 def _chains_of(runs, work, progress):
     """Runs without the outliers that their chains reject, and these chains."""
     positions, offsets = runs.positions, runs.offsets
-    may_reject = may_leave_out(positions, work.stream, offsets)
+    may_reject = may_leave_out(positions, work.stream, offsets, runs.closed)
     if work.repairs:
         may_reject &= ~work.repairs.held(positions)
     spare_short = None
@@ -361,7 +364,9 @@ def _chains_of(runs, work, progress):
         ),
         progress,
     )
-    out = chains.outlier & may_leave_out(positions, work.stream, offsets, chains.outlier)
+    out = chains.outlier & may_leave_out(
+        positions, work.stream, offsets, runs.closed, chains.outlier
+    )
     out = work.spare(positions, out, Reason.SPIKE)
     work.outcomes.reject(positions, out, Reason.SPIKE, np.abs(chains.residual))
     if out.any():
@@ -395,7 +400,7 @@ def _confirm(runs, chains, turning, work, last):
     if not (drop | after).any():
         return runs, chains, None
     work.outcomes.reject(positions, drop, Reason.UNCONFIRMED, together)
-    after |= drop & (last | ~may_leave_out(positions, stream, offsets, drop))
+    after |= drop & (last | ~may_leave_out(positions, stream, offsets, runs.closed, drop))
     if work.repairs:
         after &= ~work.repairs.bridged(positions)
     changed = group_max(drop | after, offsets, False)

@@ -17,6 +17,7 @@ from curbwright.shared.reconstruction.breaks import (
     find_runs,
     find_turnings,
     limits_exceeded,
+    may_leave_out,
 )
 from curbwright.shared.reconstruction.reconstruct import ROLE_NAMES, Settings, reconstruct
 
@@ -134,6 +135,31 @@ def test_over_both_limits_always_cuts():
         assert borders[(step > 4.2) & (pause > 3.5)].all()
         assert borders[step > 4.2].all()
         assert not borders[(step <= 4.2) & (pause <= 3.5)].any()
+
+
+@pytest.mark.parametrize(
+    ("gone", "ring", "may"),
+    [
+        ([10, 11, 0, 1], True, False),  # five steps of 1.3 m in a row, at once
+        ([10, 11, 0, 1], False, True),  # both ends of a line
+        ([11, 0], True, True),
+        ([3, 4, 5, 6], True, False),  # and where the walk began and ended
+        (range(12), True, True),  # nothing is left to join
+    ],
+)
+def test_what_is_left_out_at_the_seam_of_a_ring_leaves_no_step_over_both_limits(gone, ring, may):
+    """Two equal runs round a circle of 12 positions, walked from the fifth of them on."""
+    angle = 2 * np.pi * np.arange(24) / 12
+    radius = 1.3 / (2 * np.sin(np.pi / 12))
+    seconds = np.roll(np.arange(12.0), 4)
+    positions = positions_at(
+        radius * np.cos(angle), radius * np.sin(angle), np.append(seconds, seconds + 100)
+    )
+    mask = np.zeros(24, bool)
+    mask[list(gone)] = mask[12 + np.array(gone)] = True
+    found = may_leave_out(positions, stream(), np.array([0, 12, 24]), np.full(2, ring), mask)
+    assert_array_equal(found, ~mask | may)
+    assert may_leave_out(positions, stream(), np.array([0, 12, 24]), np.full(2, ring)).all()
 
 
 def test_another_capture_cuts():

@@ -7,7 +7,7 @@ from epochwalks import table_of
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.sample_project import simulation as sim
-from curbwright.shared.reconstruction.reconstruct import reconstruct
+from curbwright.shared.reconstruction.reconstruct import Settings, reconstruct
 from curbwright.shared.reconstruction.rings import find_rings
 
 SIGMA = 0.011
@@ -247,3 +247,12 @@ def test_a_line_closed_by_hand_is_a_ring():
         )
         assert closed.tolist() == [True]
         assert sorted(order.tolist()) == list(range(s.size))
+
+
+@pytest.mark.parametrize(("limit", "closed"), [(0.0, True), (2.0, True), (1.5, False)])
+def test_no_ring_closes_over_a_step_beyond_the_limit_that_was_set(limit, closed):
+    angle = np.linspace(0, 2 * np.pi - 1.75 / 8, 40)  # steps of 1.25 m, and 1.75 m to close
+    rng = np.random.default_rng(0)
+    x, y = (8 * of(angle) + rng.normal(0, 0.006, 40) for of in (np.cos, np.sin))
+    edges = reconstruct(table_of(x, y), Settings(max_distance_gap=limit)).edges
+    assert edges.closed.tolist() == [closed]
