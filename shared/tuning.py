@@ -1017,13 +1017,16 @@ class Spikes:
     end_pace: float = tuned(
         1.12,
         "1",
-        "minimum pace of the step to the end over the usual one beside it",
-        "round a corner no step is faster, to a spike it is; walks along real outlines, tuning"
-        " half, seeds 1 to 3: 0.39 % of good epochs are rejected, 0.46 in comparison with the step"
-        " before alone, which is slow at a corner; the fastest step may be that to a slip",
+        "minimum pace of the step to the end over that of the step before",
+        "round a corner the step is shorter, to a spike it is longer; " + CARRIED,
     )
-    end_reach: int = tuned(5, "steps", "number of steps beside it that are looked at", _COMMON)
     pace_slack: float = tuned(0.05, "1", "nominal paces added in such comparisons", CARRIED)
+    lone: float = tuned(
+        1.5,
+        "1",
+        "ratio of the time before an end to the time before that, from which an epoch was lost",
+        CARRIED,
+    )
     end_rest: float = tuned(
         0.5, "1", "share of the end's distance by which the epoch before it may be off", CARRIED
     )

@@ -181,36 +181,28 @@ def mark_ends(path, size_of):
 
     Notes
     -----
-    A corner one epoch from the end makes the same turn; but round a corner no step is faster than
-    usual, and to a spike it is. The step before alone tells little: walkers are slow at corners.
+    A corner one epoch from the end makes the same turn; but round a corner the step is shorter than
+    nominal, and to a spike it is longer. If an epoch is lost in between this cannot be known, and
+    the lone epoch is rejected.
     """
     x, y, step, nominal, floor = path.x, path.y, path.step, path.nominal, path.floor
-    pace = step / nominal
     for way, k, back in _ends(path.linked, len(path), 3):
         p, q, r = k + way, k + 2 * way, k + 3 * way
         last, before = k - back, p - back  # steps
         deviation = ray_distance(x[k], y[k], x[p], y[p], x[p] - x[q], y[p] - y[q])
         moving = step[before] > path.still[k]
         deviation = np.where(moving, deviation, step[last])
-        rest = np.where(moving, _usual_beside(path, pace, last, way), 1.0)
+        pace = step[last] / nominal[last]
+        rest = np.where(moving, step[before] / nominal[before], 1.0)
+        lone = nominal[last] > SPIKES.lone * nominal[before]
         hit = (deviation > np.maximum(floor[k], SPIKES.least_end)) & (
-            pace[last] > SPIKES.end_pace * rest + SPIKES.pace_slack
+            (pace > SPIKES.end_pace * rest + SPIKES.pace_slack) | lone
         )
         # two epochs past a corner confirm each other: then the next one lies off the rest as well
         hit &= ray_distance(x[p], y[p], x[q], y[q], x[q] - x[r], y[q] - y[r]) < np.maximum(
             floor[k], SPIKES.end_rest * deviation
         )
         size_of[k[hit]] = deviation[hit]
-
-
-def _usual_beside(path, pace, last, way):
-    """Usual pace of the steps inward from steps `last`, as far as these are linked, shape (q,)."""
-    steps = last[:, None] + way * np.arange(1, SPIKES.end_reach + 1)
-    inside = (steps >= 0) & (steps < len(pace))
-    steps = np.where(inside, steps, last[:, None])
-    inside &= path.linked[steps]
-    inside = np.logical_and.accumulate(inside, axis=1)
-    return np.nanmedian(np.where(inside, pace[steps], np.nan), axis=1)
 
 
 def mark_end_pairs(x, y, linked, pace, floor, still, size_of):

@@ -123,32 +123,6 @@ def test_ends_off_the_rest(at):
     assert found(spikes.mark_ends, path_of(x, y)) == {}
 
 
-@pytest.mark.parametrize("at", [0, 19])
-@pytest.mark.parametrize(("aside", "marked"), [(0.9, False), (1.6, True)])
-def test_a_step_after_a_slow_one_is_no_spike_unless_it_is_faster_than_usual(at, aside, marked):
-    x, y = walk()
-    beside, slow = (18, 17.5) if at else (1, 1.5)
-    x[beside] = slow  # on the way to the corner
-    x[at], y[at] = slow, aside
-    hit = found(spikes.mark_ends, path_of(x, y))
-    assert hit == ({at: pytest.approx(aside)} if marked else {})
-
-
-def test_the_step_to_a_slip_is_not_what_the_pace_of_an_end_is_compared_with():
-    x, y = walk()
-    x[16:19] += 1.0  # as fast as two steps, along the line
-    x[19], y[19] = x[18] + 0.9, 1.0
-    assert found(spikes.mark_ends, path_of(x, y)) == {19: pytest.approx(1.0)}
-
-
-def test_an_end_after_a_lost_epoch_is_no_spike_at_the_pace_of_the_walk():
-    x, y = walk()
-    x[19], y[19] = x[18] + 1.0, 1.0
-    path = path_of(x, y)
-    path.nominal[18] = 2.0
-    assert found(spikes.mark_ends, path) == {}
-
-
 @pytest.mark.parametrize("ends", [[0, 1], [18, 19]])
 def test_pairs_at_ends(ends):
     x, y = walk()
