@@ -318,6 +318,12 @@ class Accuracies:
         "1-sigma that no fixed solution reports in metres",
         "a fixed solution is good to centimetres; common practice, no source",
     )
+    finest: float = tuned(
+        5e-4,
+        "m",
+        "median 1-sigma below which the unit in the name of a field is doubted",
+        "no receiver states less than a millimetre of a walk; common practice, no source",
+    )
     ratio: float = tuned(
         20.0,
         "1",

@@ -411,6 +411,7 @@ def accuracy_of(rows, names, called, fate, feedback):
     numbers = roles.as_metres(column, names[0])
     numbers = np.where(numbers >= ACCURACIES.beyond, np.inf, numbers)
     good, odd = possible(numbers), _odd(column, numbers)
+    _doubt_unit(numbers[good], names[0], feedback)
     if odd.any() and not good.any():
         return _no_accuracy(column, odd, names[0], called, feedback)
     if np.count_nonzero(odd) > np.count_nonzero(good) and np.isnan(numbers[odd]).any():
@@ -429,6 +430,19 @@ def accuracy_of(rows, names, called, fate, feedback):
             ).format(names[0], np.count_nonzero(odd), _first_text(column, odd), fate)
         )
     return np.where(good, numbers, np.where(odd, np.inf, np.nan))
+
+
+def _doubt_unit(sigma, field, feedback):
+    """Warn where the unit in the name of a field makes accuracies finer than any are."""
+    unit = roles.length_unit(field)
+    if unit and len(sigma) and np.median(sigma) < ACCURACIES.finest:
+        feedback.pushWarning(
+            tr(
+                "Field “{}”: read in {}, as its name says, half of its accuracies are {:.2g} mm or"
+                " less, which is too good to be true. If they are in metres, take the unit out of"
+                " its name; else the edges seem more certain than they are."
+            ).format(field, unit, 1000 * np.median(sigma))
+        )
 
 
 def _of_axes(rows, names, called, fate, feedback):

@@ -4092,6 +4092,10 @@ Eine Verbindung ist eine Vermutung über etwas, das niemand aufgenommen hat: die
    <translation>Feld „{}“ wurde allein wegen seiner Werte als Fix genommen, und alle gelesenen bedeuten fix: {}. Wenn es etwas anderes besagt, gelten auch Float- und Einzelpositionen als fix. Wählen Sie das Feld in „{}“, wenn es ein anderes gibt.</translation>
   </message>
   <message>
+   <source>Field “{}”: read in {}, as its name says, half of its accuracies are {:.2g} mm or less, which is too good to be true. If they are in metres, take the unit out of its name; else the edges seem more certain than they are.</source>
+   <translation>Feld „{}“: in {} gelesen, wie sein Name sagt, beträgt die Hälfte seiner Genauigkeiten {:.2g} mm oder weniger, was zu gut ist, um wahr zu sein. Wenn sie in Metern sind, nehmen Sie die Einheit aus dem Namen; sonst erscheinen die Kanten sicherer, als sie sind.</translation>
+  </message>
+  <message>
    <source>Field “{}”: rows that hold what can be no accuracy in metres: {}, for example “{}”; {}.</source>
    <translation>Feld „{}“: Zeilen, die etwas enthalten, das keine Genauigkeit in Metern sein kann: {}, zum Beispiel „{}“; {}.</translation>
   </message>

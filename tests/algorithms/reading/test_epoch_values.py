@@ -1,6 +1,7 @@
 """Values of fields into columns of the table."""
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -118,3 +119,14 @@ def test_fixes_without_a_value_are_not_fixed(kind):
     fixed, other = log.infos
     assert "Taken as fixed: " in fixed and "“4” (" in fixed and "5" not in fixed
     assert "Taken as not fixed: " in other and "no value (1)" in other
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "warned"),
+    [("HRMS (mm)", 0.012, True), ("h_acc_cm", 0.012, True), ("HRMS (mm)", 12.0, False),
+     ("h_acc", 0.0001, False)],
+)  # fmt: skip
+def test_the_unit_in_a_name_is_doubted_where_it_makes_accuracies_too_fine(field, value, warned):
+    log, rows = Log(), SimpleNamespace(columns={field: column_of_list("double", [value] * 3)})
+    epoch_values.accuracy_of(rows, [field], ("walks", "Accuracy"), "", log)
+    assert [f"“{field}”" in text and "too good" in text for text in log.warnings] == [True] * warned
