@@ -147,8 +147,8 @@ class NominalStream:
     if unknown; `process`, `process_up`: correlated share of the noise and its time constant (s);
     `height_step`: of rounded heights, NaN if unknown; `bent`: share of epochs far off the cubic;
     `sides_per_slip`: number of short sides per gross error; `long`: long steps over the spacing;
-    `grid`: both sides of a cell of the
-    coarse grid that positions were rounded to, each as x and y, metres, 0 for none.
+    `grid`: both sides of a cell of the coarse grid that positions were rounded to, each as x and y,
+    metres, 0 for none.
     """
 
     interval: float
