@@ -106,7 +106,7 @@ def with_update_fields(own, layer):
         name = own_name(fields, definition.name)
         if not name:
             fields.append(definition.field())
-        elif kind(fields.field(name)) not in ("text", *(MOMENTS if name in AT else ())):
+        elif kind(fields.field(name)) not in ("text", *(MOMENTS if definition.name in AT else ())):
             raise QgsProcessingException(
                 tr(
                     "Layer “{}”: its own field “{}” takes no text, which an update writes there."

@@ -1,12 +1,14 @@
-"""Who a change is put down to."""
+"""Who a change is put down to, and which fields say so."""
 
 from types import SimpleNamespace
 
-from qgis.core import QgsProject
+import pytest
+from qgis.core import QgsFields, QgsProcessingException, QgsProject
 
+from curbwright.algorithms.host.fields import field
 from curbwright.algorithms.reading.decisions import Decisions
 from curbwright.algorithms.writing.decisions import decide
-from curbwright.algorithms.writing.update_rows import UpdateRows
+from curbwright.algorithms.writing.update_rows import UpdateRows, with_update_fields
 
 RULE = "clear case"
 
@@ -28,6 +30,16 @@ def test_a_rule_decided_only_where_no_person_did():
     assert decider(RULE, "Ada") == "Ada"
     assert decider("Grace", "Ada") == "Grace"
     assert decider(None, "Ada") == "Ada" and decider(None, None) is None
+
+
+@pytest.mark.parametrize("name", ["updated_at", "Updated_At"])
+def test_the_time_of_an_update_goes_into_a_date_time_of_the_layer(name):
+    own = QgsFields()
+    own.append(field(name, "QDateTime"))
+    assert with_update_fields(own, "curbs").names() == [name, "update", "update_edges"]
+    own.append(field("Update", "Int"))
+    with pytest.raises(QgsProcessingException, match="“curbs”: its own field “Update”"):
+        with_update_fields(own, "curbs")
 
 
 def test_decisions_go_into_an_open_table_of_postgis(postgis, qgis_new_project):
