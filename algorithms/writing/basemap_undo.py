@@ -104,6 +104,8 @@ class TakenBack:
         Number of changes that were taken back.
     unsaid : int
         Number of rows that an update changed and no change of the table is about.
+    has_states : bool
+        False where no row says what became of it, so that its geometry alone tells.
 
     Raises
     ------
@@ -113,7 +115,7 @@ class TakenBack:
 
     def __init__(self, texts, names=()):
         self.by_after, self.deleted, self.added_fields, self.used = {}, [], set(), 0
-        self.unsaid = 0
+        self.unsaid, self.has_states = 0, True
         for row, text in enumerate(texts, 1):
             change = _change_of(text, row)
             change["what"], change["id"] = names[row - 1] if names else ("", "")
@@ -143,7 +145,8 @@ class TakenBack:
         """A row of the updated layer; `fields` as they were before."""
         place = row.fields().lookupField("update")
         # None where nothing says what became of the row; unchanged ones are empty in place
-        state = None if place < 0 else "" if is_null(row[place]) else row[place]
+        told = place >= 0 and self.has_states
+        state = None if not told else "" if is_null(row[place]) else row[place]
         change = self._change_of(row, state)
         self.used += change is not None
         self.unsaid += change is None and state in ADDED_TO

@@ -45,6 +45,9 @@ def take_back(existing, undo, label, feedback):
     """
     back = _changes(undo, label)
     fields = back.fields(existing.fields())
+    place = existing.fields().lookupField("update")
+    if place >= 0:  # somebody may have emptied it, to begin anew
+        back.has_states = not all(map(is_null, existing.uniqueValues(place)))
     for row in iterate(existing, QgsFeatureRequest()):
         raise_if_cancelled(feedback)
         back.take(row, fields)

@@ -367,6 +367,17 @@ def test_in_place_of_a_file_is_saved(stored_layer, edges_layer):
     assert update(path, edges_layer)["RETIRED"] == result["RETIRED"] == 1
 
 
+def test_what_was_updated_goes_back_though_its_states_were_emptied(stored_layer, edges_layer):
+    path, before = stored_layer.source(), content(stored_layer, ["fid", "name"])
+    result = update(path, edges_layer, IN_PLACE=True)
+    saved = QgsVectorLayer(path, "saved", "ogr")
+    place = saved.fields().lookupField("update")
+    emptied = {row.id(): {place: None} for row in saved.getFeatures()}
+    assert saved.dataProvider().changeAttributeValues(emptied)
+    update(path, UNDO=result["CHANGES"], IN_PLACE=True)
+    assert content(QgsVectorLayer(path, "again", "ogr"), ["fid", "name"]) == before
+
+
 def test_a_cancel_after_the_changes_were_saved_takes_nothing_back(
     stored_layer, edges_layer, tmp_path, monkeypatch
 ):
