@@ -42,6 +42,8 @@ class Stream:
     memory, memory_up : float
         Ratio of the variance of a mean of many epochs to that with white noise, 1 or more, across
         the line and in height: rounded heights stay the same for a while, and so does their error.
+    memory_smooth : float
+        That in height without rounding.
     remembered, memory_time : float
         Share of the variance across the line that is correlated in time, and its time constant in
         seconds, for the whole layer.
@@ -67,6 +69,7 @@ class Stream:
     noise_up: np.ndarray
     memory: np.ndarray
     memory_up: np.ndarray
+    memory_smooth: np.ndarray
     remembered: np.ndarray
     memory_time: np.ndarray
     slips: np.ndarray
@@ -429,7 +432,7 @@ def stream_of(medians, nominal, settings):
         if settings.max_distance_gap
         else np.maximum(_reach(uneven) * spacing, STREAM.least_distance_limit)
     )
-    noise_up, memory_up = _noise_up(medians, nominal, interval, spacing)
+    noise_up, memory_up, memory_smooth = _noise_up(medians, nominal, interval, spacing)
     slips = 2 * np.log(SHORT_SIDES.usual / nominal.sides_per_slip)
     return Stream(
         interval=interval,
@@ -439,6 +442,7 @@ def stream_of(medians, nominal, settings):
         noise_up=noise_up,
         memory=memory,
         memory_up=memory_up,
+        memory_smooth=memory_smooth,
         remembered=np.full(count, nominal.process[0]),
         memory_time=np.full(count, nominal.process[1]),
         slips=np.full(count, np.clip(slips, 0.0, SHORT_SIDES.most)),
@@ -480,7 +484,7 @@ def _detail(bent, interval, memory):
 
 def _noise_up(medians, nominal, interval, spacing):
     """Noise in height, and the factor of its correlation on variances of means, both at least as
-    great as rounding makes them."""
+    great as rounding makes them; and the factor without rounding."""
     noise = _sigma(medians, 4, nominal.up, STREAM.noise_up_ratio * STREAM.noise)
     noise *= brisk_factors(nominal.process_up, interval, spacing)
     step = medians.value[-1]
@@ -488,7 +492,7 @@ def _noise_up(medians, nominal, interval, spacing):
     memory = memory_factors(nominal.process_up, interval)
     together = (medians.number[0] + 1) / np.maximum(medians.number[-1] + 1, 1)
     rounded = np.where(rounding > noise, np.maximum(memory, together), memory)
-    return np.fmax(noise, rounding), rounded
+    return np.fmax(noise, rounding), rounded, memory
 
 
 def _sigma(medians, row, layer, otherwise):

@@ -18,7 +18,7 @@ from ..arrays.ragged import (
     ranges,
 )
 from ..epochs.standing import height_weights
-from ..tuning import GRADE_BREAKS, HEADWAY, STANDING, STATION_PLACES
+from ..tuning import GRADE_BREAKS, HEADWAY, PROFILES, STANDING, STATION_PLACES, STREAM
 from .pauses import unseen_ways
 from .plan_curves import PlanCurves, running_length, sample, write_lines
 from .results import DrawnRuns, EdgeEnds, Edges, Stations
@@ -126,7 +126,29 @@ def _heights_of(runs, curves, stream):
     )
     along = np.column_stack([-curves.normal[:, 1], curves.normal[:, 0]])
     slope = heights.slope + (heights.fall[group_index(offsets)] * along).sum(axis=1)
-    return replace(heights, sigma=heights.sigma * np.sqrt(memory / sought), slope=slope)
+    left = _left_of_rounding(positions, offsets, stream)
+    return replace(heights, sigma=heights.sigma * np.sqrt(left / sought), slope=slope)
+
+
+def _left_of_rounding(positions, offsets, stream):
+    """Factor of correlated noise that sigmas of heights have, shape (m,).
+
+    Along a grade the errors of rounded levels follow each other as a sawtooth, and cancel; on one
+    level they do not.
+    """
+    z, inner = positions.z, np.diff(group_index(offsets)) == 0
+    jump = np.append(np.abs(np.diff(z)), 0.0)
+    jump = np.where(np.append(inner, False) & (jump > STREAM.same_height), jump, np.inf)
+    known = np.isfinite(z)
+    high, low = (
+        group(np.where(known, z, otherwise), offsets, otherwise)
+        for group, otherwise in ((group_max, -np.inf), (group_min, np.inf))
+    )
+    levels = 1 + np.maximum(high - low, 0.0) / group_min(jump, offsets, np.inf)  # -inf: no height
+    share = PROFILES.sawtooth + (1 - PROFILES.sawtooth) / levels
+    smooth = memory_of(positions, stream.memory_smooth)
+    rounded = memory_of(positions, stream.memory_up)
+    return np.maximum(smooth, rounded * share[group_index(offsets)])
 
 
 def _begin(curves):

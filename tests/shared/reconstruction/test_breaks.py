@@ -55,6 +55,7 @@ def stream(time_limit=3.5, distance_limit=4.2, own=True, spacing=STEP, noise=0.0
         noise_up=full(noise),
         memory=full(1),
         memory_up=full(1),
+        memory_smooth=full(1),
         remembered=full(0),
         memory_time=full(0.5),
         slips=full(0),

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from epochwalks import STEP, along, line, table_of
+from epochwalks import STEP, along, line, table_of, table_of_captures
 from numpy.testing import assert_allclose, assert_array_equal
 
 from curbwright.shared.reconstruction.drawing import _between, _places_of_stations, _sigma
@@ -94,6 +94,25 @@ def test_sides_across_the_slope_have_the_heights_of_the_ground():
     assert_allclose(np.mean(stations.slope[side] * uphill), 0.03, atol=0.008)
     at_epochs = table.z - result.residual_up - 4.0 - 0.03 * table.y
     assert np.sqrt(np.mean(at_epochs**2)) < 0.006
+
+
+def test_levels_of_rounded_heights_cancel_along_a_grade_alone():
+    """Heights rounded to 0.1 m: twelve walks that rise by 2 %, and twelve on level ground."""
+    rng = np.random.default_rng(8)
+    way = STEP * np.arange(90.0)
+    rises = np.arange(24)[:, None] < 12
+    true = np.where(rises, rng.uniform(0.0, 0.1, (24, 1)) + 0.02 * way, 0.02)
+    noise = rng.normal(0, 0.005, (2, 24, 90))
+    table, _ = table_of_captures(
+        [{"x": way, "y": y, "z": np.round(z, 1)} for y, z in zip(noise[0], true + noise[1])]
+    )
+    edges = reconstruct(table, Settings()).edges
+    assert_array_equal(edges.capture, np.arange(24))
+    ends = edges.offsets[1:] - 1
+    off = np.abs(edges.z[ends] - true[:, -1])
+    assert (off < 1.96 * edges.sigma_up).mean() > 0.9
+    assert (edges.sigma_up[:12] < 0.011).all()  # 0.0124 as if each level were an error of its own
+    assert (edges.sigma_up[12:] > 0.1 / np.sqrt(12)).all()
 
 
 def test_stations_are_most_certain_in_the_middle(sloping):
