@@ -10,6 +10,7 @@ four and then every third, and leaves out tests marked `one_host`, whose answer 
 import gc
 import os
 import sys
+import time
 from collections import Counter
 from contextlib import suppress
 from types import TracebackType
@@ -112,10 +113,24 @@ def pytest_collection_modifyitems(config, items):
         items[:] = kept
 
 
+def _wait_for_tasks(seconds=10.0):
+    """Wait until the host has no task, or that long."""
+    from qgis.core import QgsApplication
+    from qgis.PyQt.QtCore import QCoreApplication
+
+    end = time.monotonic() + seconds
+    while QgsApplication.taskManager().countActiveTasks() and time.monotonic() < end:
+        QCoreApplication.processEvents()
+        time.sleep(0.01)
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_runtest_teardown(item, nextitem):
-    """Let go of what the last test was given: QGIS ends next, and crashes where layers outlive
-    it."""
+    """Let go of what the last test was given: QGIS ends next, and crashes where layers outlive it.
+    Wait until the host has counted features of layers shown: it crashes where the project is
+    cleared meanwhile."""
+    if "qgis_new_project" in item.fixturenames:
+        _wait_for_tasks()
     if nextitem is None:
         item.funcargs.clear()
 
