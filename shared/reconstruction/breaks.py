@@ -89,18 +89,9 @@ def limits_exceeded(positions, stream):
     return other, paused, step > stream.distance_limit[capture[1:]]
 
 
-def step_lengths(stream):
-    """Length of a step of each capture, which is the same at any rate.
-
-    Parameters
-    ----------
-    stream : Stream
-
-    Returns
-    -------
-    ndarray of float, shape (captures,)
-        Its spacing, in fast streams the way walked in `BREAKS.step_time`, metres.
-    """
+def _step_lengths(stream):
+    """Length of a step of each capture, which is the same at any rate: its spacing, in fast streams
+    the way walked in `BREAKS.step_time`, shape (captures,), metres."""
     return stream.spacing * np.maximum(BREAKS.step_time / stream.interval, 1.0)
 
 
@@ -122,7 +113,7 @@ def seen_steps(stream):
 def _longest(stream, spacings, metres):
     """So many spacings of each capture, and in fast streams as many steps, but no more than so many
     metres; shape (captures,)."""
-    long = np.minimum(spacings * step_lengths(stream), metres)
+    long = np.minimum(spacings * _step_lengths(stream), metres)
     return np.maximum(spacings * stream.spacing, long)
 
 
@@ -216,7 +207,7 @@ def _ways_back(positions, stream):
     # spells run from one reversal to the next and begin with its position
     spells = offsets_from_starts(start | reversal)
     to_next = np.append(np.where(cut, 0.0, step), 0.0)
-    step_length = step_lengths(stream)[positions.capture[spells[:-1]]]
+    step_length = _step_lengths(stream)[positions.capture[spells[:-1]]]
     elsewhere = _leads_elsewhere(positions, stream, np.flatnonzero(reversal), cut)
     length = group_sum(to_next, spells) / step_length
     sign, turned = _spell_signs(reversal, spells, length, elsewhere)
@@ -262,7 +253,7 @@ def _leads_elsewhere(positions, stream, places, cut):
     back, though its ways there and onward are not next to each other."""
     out = np.zeros(len(positions), bool)
     x, y, capture = positions.x, positions.y, positions.capture[places]
-    least = BREAKS.arm * step_lengths(stream)[capture]
+    least = BREAKS.arm * _step_lengths(stream)[capture]
     piece = np.append(0, np.cumsum(cut))
     arms = []
     for way in (-1, 1):

@@ -126,16 +126,19 @@ def _heights_of(runs, curves, stream):
     )
     along = np.column_stack([-curves.normal[:, 1], curves.normal[:, 0]])
     slope = heights.slope + (heights.fall[group_index(offsets)] * along).sum(axis=1)
-    left = _left_of_rounding(positions, offsets, stream)
+    left = _left_of_rounding(positions, offsets, memory, stream)
     return replace(heights, sigma=heights.sigma * np.sqrt(left / sought), slope=slope)
 
 
-def _left_of_rounding(positions, offsets, stream):
-    """Factor of correlated noise that sigmas of heights have, shape (m,).
+def _left_of_rounding(positions, offsets, memory, stream):
+    """What sigmas of heights have of the factor `memory` of correlated noise, shape (m,).
 
     Along a grade the errors of rounded levels follow each other as a sawtooth, and cancel; on one
     level they do not.
     """
+    smooth = memory_of(positions, stream.memory_smooth)
+    if (memory == smooth).all():  # no heights are rounded
+        return memory
     z, inner = positions.z, np.diff(group_index(offsets)) == 0
     jump = np.append(np.abs(np.diff(z)), 0.0)
     jump = np.where(np.append(inner, False) & (jump > STREAM.same_height), jump, np.inf)
@@ -146,9 +149,7 @@ def _left_of_rounding(positions, offsets, stream):
     )
     levels = 1 + np.maximum(high - low, 0.0) / group_min(jump, offsets, np.inf)  # -inf: no height
     share = PROFILES.sawtooth + (1 - PROFILES.sawtooth) / levels
-    smooth = memory_of(positions, stream.memory_smooth)
-    rounded = memory_of(positions, stream.memory_up)
-    return np.maximum(smooth, rounded * share[group_index(offsets)])
+    return np.maximum(smooth, memory * share[group_index(offsets)])
 
 
 def _begin(curves):

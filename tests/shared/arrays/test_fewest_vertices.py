@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
-from test_thinning import arc, distances, random_curves, sections_of
+from test_thinning import arc, assert_is_near, distances, random_curves, sections_of
 
 from curbwright.shared import tuning
 from curbwright.shared.arrays.fewest_vertices import fewest
@@ -34,10 +34,7 @@ def fewest_chords(x, y, tolerance):
 def test_tolerance_is_kept_in_plan_and_height(seed, tolerance, up_tolerance):
     x, y, z, keep = random_curves(seed)
     chosen = fewest(x, y, z, keep, sections_of(keep), tolerance, up_tolerance)
-    assert chosen[keep].all()
-    plan, up = distances(x, y, z, np.flatnonzero(chosen))
-    assert plan <= tolerance * (1 + 1e-9)
-    assert up <= up_tolerance * (1 + 1e-9)
+    assert_is_near((x, y, z, keep), chosen, tolerance, up_tolerance)
 
 
 def test_there_are_fewer_than_halving_takes():

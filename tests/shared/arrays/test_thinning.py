@@ -45,14 +45,20 @@ def distances(x, y, z, vertices, vx=None, vy=None):
     return plan, up
 
 
+def assert_is_near(curves, chosen, tolerance, up_tolerance):
+    """The chosen vertices of `random_curves` hold what must be kept, and both tolerances."""
+    x, y, z, keep = curves
+    assert chosen[keep].all()
+    plan, up = distances(x, y, z, np.flatnonzero(chosen))
+    assert plan <= tolerance * (1 + 1e-9)
+    assert up <= up_tolerance * (1 + 1e-9)
+
+
 @given(st.integers(0, 10_000), st.floats(0.001, 0.5), st.floats(0.001, 0.5))
 def test_tolerance_is_kept_in_plan_and_height(seed, tolerance, up_tolerance):
     x, y, z, keep = random_curves(seed)
     thinned = thin(x, y, z, keep, sections_of(keep), tolerance, up_tolerance)
-    assert thinned[keep].all()
-    plan, up = distances(x, y, z, np.flatnonzero(thinned))
-    assert plan <= tolerance * (1 + 1e-9)
-    assert up <= up_tolerance * (1 + 1e-9)
+    assert_is_near((x, y, z, keep), thinned, tolerance, up_tolerance)
 
 
 def test_the_farthest_sample_is_found_however_far_off_it_is():
@@ -89,10 +95,8 @@ def test_sections_at_once_equal_each_alone():
 def test_needless_samples_lie_on_the_line_through_the_rest(seed, tolerance, up_tolerance):
     x, y, z, keep = random_curves(seed)
     left = without_needless(x, y, z, keep, sections_of(keep), tolerance, up_tolerance)
-    assert left[keep].all()
-    plan, up = distances(x, y, z, np.flatnonzero(left))
-    assert plan <= tolerance * (1 + 1e-9)
-    assert up <= 2 * up_tolerance * (1 + 1e-9)  # a foot moves along a slope by what a line is off
+    # a foot moves along a slope by what a line is off
+    assert_is_near((x, y, z, keep), left, tolerance, 2 * up_tolerance)
     # and of a straight line nothing is left but what must stay
     line = np.linspace(0, 1, len(x))
     left = without_needless(line, line, line, keep, sections_of(keep), tolerance, up_tolerance)
